@@ -1,0 +1,13 @@
+"""The catalogue of diagnostics, split by the stage of the work that raises them."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from encoder.catalogue import codes, flight, levels, verify
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Rule
+
+CATALOGUE: dict[str, Rule] = {**flight.RULES, **levels.RULES, **codes.RULES, **verify.RULES}
+"""Every diagnostic code with its default severity, meaning, hint and source."""

@@ -1,0 +1,9 @@
+"""Diagnostics of the stage: levels."""
+
+from __future__ import annotations
+
+from encoder.diagnostics import Rule, Severity
+
+ERROR, WARNING, NOTE = Severity.ERROR, Severity.WARNING, Severity.NOTE
+
+RULES: dict[str, Rule] = {}
