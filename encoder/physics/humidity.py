@@ -123,7 +123,7 @@ def _from_logarithm(
     def inverse(pressure: FloatArray) -> FloatArray:
         target = np.log(pressure)
         start = target - np.log(6.112)
-        kelvin = 243.12 * start / (17.62 - start) + ZERO_CELSIUS
+        kelvin: FloatArray = 243.12 * start / (17.62 - start) + ZERO_CELSIUS
         for _ in range(_ROUNDS):
             logarithm, slope = form(kelvin)
             step = (target - logarithm) / slope
