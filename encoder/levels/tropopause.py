@@ -204,11 +204,12 @@ def _as_levels(
 
 def _unproven(ascent: Profile, curve: LapseCurve, level: int, rules: Rules) -> Diagnostic:
     row = int(curve.rows[level])
-    depth = float(rules.tropopause_depth)
+    lapse = round_half_away(float(curve.lapse[level]), 0.1)
     return diagnostic(
         "tropopause-unproven",
-        f"At {curve.pressure[level]:.1f} hPa the lapse rate falls to "
-        f"{round_half_away(float(curve.lapse[level]), 0.1):.1f} K/km, but temperature is missing just below or within the "
-        f"{depth / 1000:g} km above that a tropopause needs; none is reported there.",
+        f"At {curve.pressure[level]:.1f} hPa the lapse rate falls to {lapse:.1f} K/km, but "
+        "temperature is missing just below or within the "
+        f"{float(rules.tropopause_depth) / 1000:g} km above that a tropopause needs; none is "
+        "reported there.",
         rows=[int(ascent.source_row[row])],
     )
