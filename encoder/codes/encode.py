@@ -1,0 +1,192 @@
+"""From what a part says to its groups: the one loop that reads a declaration forward."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+from encoder.codes.groups import next_number
+from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.trace import TraceEntry
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+
+    from encoder.codes.content import PartContent, Record, SectionContent
+    from encoder.codes.declare import Context, Part, RecordForm, Section, Value
+
+LINE_WIDTH = 69
+"""Longest line of a bulletin on the global telecommunication circuits (WMO-No. 386)."""
+
+
+@dataclass(frozen=True, slots=True)
+class Piece:
+    """One group before it has a place in a text."""
+
+    text: str
+    section: str
+    symbol: str
+    record: int | None = None
+    values: Mapping[str, Value] = field(default_factory=dict)
+    level: int | None = None
+
+
+def encode_part(content: PartContent, part: Part) -> Result[tuple[Piece, ...]]:
+    """Encode what a part says.
+
+    Parameters
+    ----------
+    content : PartContent
+        Records by section.
+    part : Part
+        Declaration of the part.
+
+    Returns
+    -------
+    Result of tuple of Piece
+        The groups in order. Values that cannot be coded are reported missing, with a diagnostic.
+    """
+    writer = _Writer(part, part.context())
+    for section in part.sections:
+        said = content.section(section.number)
+        if said is None:
+            continue
+        if section.verbatim:
+            writer.pieces.extend(_verbatim(said))
+            continue
+        if section.marker is not None:
+            writer.pieces.append(Piece(section.marker, section.number, section.marker))
+        if said.none_reported:
+            none_group = next(form.none_group for form in section.records if form.none_group)
+            writer.pieces.append(Piece(none_group, section.number, none_group))
+        writer.section(section, said)
+        if content.nil:
+            writer.pieces.append(Piece("NIL", section.number, "NIL"))
+            break
+    return Result(tuple(writer.pieces), tuple(writer.found))
+
+
+@dataclass(slots=True)
+class _Writer:
+    part: Part
+    context: Context
+    pieces: list[Piece] = field(default_factory=list)
+    found: list[Diagnostic] = field(default_factory=list)
+
+    def section(self, section: Section, said: SectionContent) -> None:
+        forms = {form.kind: form for form in section.records}
+        self.context.number = "11"
+        for place, record in enumerate(said.records):
+            form = forms.get(record.kind)
+            if form is None:
+                self.found.append(
+                    diagnostic(
+                        "record-not-in-section",
+                        f"Part {self.part.letters} section {section.number} holds no "
+                        f"{record.kind!r} record; it was left out.",
+                        path=(self.part.letters, section.number, place),
+                        expected=", ".join(forms),
+                    )
+                )
+                continue
+            if form.numbered and record.kind == "surface":
+                self.context.number = "00"
+            self.record(section, form, record, place)
+            if form.numbered:
+                self.context.number = next_number(self.context.number)
+
+    def record(self, section: Section, form: RecordForm, record: Record, place: int) -> None:
+        for use in form.uses:
+            group = use.group
+            said = any(name in record.values for name in group.elements)
+            if use.presence != "always" and not said:
+                continue
+            coded = group.encode(record.values, self.context)
+            self.pieces.append(
+                Piece(
+                    coded.text,
+                    section.number,
+                    group.symbol,
+                    place,
+                    {name: record.values.get(name) for name in group.elements},
+                    record.level,
+                )
+            )
+            self.found.extend(
+                diagnostic(
+                    fault.code,
+                    fault.message,
+                    path=(self.part.letters, section.number, _label(record, place), group.symbol),
+                    expected=fault.expected,
+                    value=coded.text,
+                )
+                for fault in coded.faults
+            )
+
+
+def _label(record: Record, place: int) -> str | int:
+    pressure = record.get("air_pressure")
+    return f"{pressure:g} hPa" if isinstance(pressure, float) else place
+
+
+def _verbatim(said: SectionContent) -> list[Piece]:
+    pieces: list[Piece] = []
+    for place, record in enumerate(said.records):
+        pieces.extend(
+            Piece(text, said.number, "verbatim", place)
+            for text in str(record.get("groups") or "").split()
+        )
+    return pieces
+
+
+def lay_out(
+    pieces: Sequence[Piece], letters: str, *, start: int = 0, width: int = LINE_WIDTH
+) -> tuple[str, tuple[TraceEntry, ...]]:
+    """Lay groups out in lines and tell where each one stands.
+
+    Parameters
+    ----------
+    pieces : sequence of Piece
+        Groups of one part.
+    letters : str
+        Letters of the part.
+    start : int
+        Offset of the first character in the whole text.
+    width : int
+        Longest line in characters.
+
+    Returns
+    -------
+    text : str
+        Lines ended by line feeds, the last group followed by ``=``.
+    trace : tuple of TraceEntry
+        One entry a group, with offsets in the whole text.
+    """
+    text = ""
+    column = 0
+    entries = []
+    last = len(pieces) - 1
+    for place, piece in enumerate(pieces):
+        length = len(piece.text) + (1 if place == last else 0)
+        if place and column + 1 + length > width:
+            text += "\n"
+            column = 0
+        elif place:
+            text += " "
+            column += 1
+        begin = start + len(text)
+        text += piece.text
+        column += len(piece.text)
+        entries.append(
+            TraceEntry(
+                (begin, begin + len(piece.text)),
+                piece.text,
+                letters,
+                piece.section,
+                piece.symbol,
+                piece.record,
+                piece.values,
+                piece.level,
+            )
+        )
+    return text + "=\n", tuple(entries)

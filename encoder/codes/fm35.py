@@ -1,0 +1,223 @@
+"""FM 35 TEMP: upper-level pressure, temperature, humidity and wind from a fixed land station.
+
+Declarations only, in the order of WMO-No. 306 Volume I.1.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+from encoder.codes import groups as level
+from encoder.codes import groups_facts as fact
+from encoder.codes.declare import CodeForm, Part, RecordForm, Section, Use
+
+if TYPE_CHECKING:
+    from collections.abc import Callable
+
+    from encoder.codes.declare import Context
+
+LOWER_STANDARD = {
+    "00": 1000.0,
+    "92": 925.0,
+    "85": 850.0,
+    "70": 700.0,
+    "50": 500.0,
+    "40": 400.0,
+    "30": 300.0,
+    "25": 250.0,
+    "20": 200.0,
+    "15": 150.0,
+    "10": 100.0,
+}
+"""Figures PP of part A."""
+
+UPPER_STANDARD = {
+    "70": 70.0,
+    "50": 50.0,
+    "30": 30.0,
+    "20": 20.0,
+    "10": 10.0,
+    "07": 7.0,
+    "05": 5.0,
+    "03": 3.0,
+    "02": 2.0,
+    "01": 1.0,
+}
+"""Figures PP of part C; those above 10 hPa are a regional practice (4/35.2.1)."""
+
+
+def _is_standard(text: str, context: Context) -> bool:
+    return text[:2] in context.standard
+
+
+def _is_numbered(text: str, context: Context) -> bool:
+    return text[:2] == context.number
+
+
+def _is_surface_numbered(text: str, _context: Context) -> bool:
+    return text[:2] == "00"
+
+
+def _begins(*beginnings: str) -> Callable[[str, Context], bool]:
+    def test(text: str, _context: Context) -> bool:
+        return text.startswith(beginnings)
+
+    return test
+
+
+def _is_shear(text: str, _context: Context) -> bool:
+    return text.startswith("4")
+
+
+SURFACE = RecordForm(
+    "surface",
+    (Use(level.SURFACE_PRESSURE), Use(level.TEMPERATURE), Use(level.WIND)),
+    opens=_begins("99"),
+)
+STANDARD = RecordForm(
+    "standard",
+    (Use(level.STANDARD_LEVEL), Use(level.TEMPERATURE), Use(level.WIND, "to-last-wind")),
+    opens=_is_standard,
+    repeated=True,
+)
+TROPOPAUSE = RecordForm(
+    "tropopause",
+    (Use(level.TROPOPAUSE_PRESSURE), Use(level.TEMPERATURE), Use(level.WIND)),
+    opens=_begins("88"),
+    repeated=True,
+    none_group="88999",
+)
+MAXIMUM_WIND = RecordForm(
+    "maximum-wind",
+    (
+        Use(level.MAXIMUM_WIND_PRESSURE),
+        Use(level.WIND),
+        Use(level.SHEAR, "if-recognised", _is_shear),
+    ),
+    opens=_begins("77", "66"),
+    repeated=True,
+    none_group="77999",
+)
+SIGNIFICANT_SURFACE = RecordForm(
+    "surface",
+    (Use(level.NUMBERED_PRESSURE), Use(level.TEMPERATURE)),
+    opens=_is_surface_numbered,
+    numbered=True,
+)
+SIGNIFICANT = RecordForm(
+    "significant-temperature",
+    (Use(level.NUMBERED_PRESSURE), Use(level.TEMPERATURE)),
+    opens=_is_numbered,
+    repeated=True,
+    numbered=True,
+)
+WIND_SURFACE = RecordForm(
+    "surface",
+    (Use(level.NUMBERED_PRESSURE), Use(level.WIND)),
+    opens=_is_surface_numbered,
+    numbered=True,
+)
+SIGNIFICANT_WIND = RecordForm(
+    "significant-wind",
+    (Use(level.NUMBERED_PRESSURE), Use(level.WIND)),
+    opens=_is_numbered,
+    repeated=True,
+    numbered=True,
+)
+SYSTEM = RecordForm(
+    "system",
+    (
+        Use(fact.SYSTEM),
+        Use(fact.RELEASE, "if-recognised", _begins("8")),
+        Use(fact.SEA_TEMPERATURE, "if-recognised", _begins("9")),
+    ),
+)
+CLOUD = RecordForm("cloud", (Use(fact.CLOUD),))
+
+SECTION_7 = Section("7", "sounding system, radiosonde, time of release", (SYSTEM,), "31313")
+SECTION_8 = Section("8", "cloud", (CLOUD,), "41414")
+SECTION_9 = Section(
+    "9",
+    "groups of regional agreement",
+    verbatim=True,
+    markers=("51515", "52525", "53535", "54545", "55555", "56565", "57575", "58585", "59595"),
+)
+SECTION_10 = Section(
+    "10",
+    "groups of national agreement",
+    verbatim=True,
+    markers=("61616", "62626", "63636", "64646", "65656", "66666", "67676", "68686", "69696"),
+)
+
+
+def temp_parts(letters: str, identification: tuple[Use, ...]) -> tuple[Part, ...]:
+    """Return the four parts of a form of the TEMP family.
+
+    Parameters
+    ----------
+    letters : str
+        MiMi, for example ``"TT"``.
+    identification : tuple of Use
+        Groups after the time group that say where the sounding was made.
+    """
+    titles = {
+        "A": "surface and standard levels to 100 hPa, tropopause, maximum wind",
+        "B": "significant levels to 100 hPa",
+        "C": "standard levels above 100 hPa, tropopause, maximum wind",
+        "D": "significant levels above 100 hPa",
+    }
+    times = {
+        "A": fact.TIME_LAST_WIND,
+        "B": fact.TIME_EQUIPMENT,
+        "C": fact.TIME_LAST_WIND,
+        "D": fact.TIME_ONLY,
+    }
+    parts = []
+    for letter, title in titles.items():
+        name = letters + letter * 2
+        upper = letter in "CD"
+        first = Section(
+            "1",
+            "identification",
+            (
+                RecordForm(
+                    "identification",
+                    (Use(fact.opening(name, title)), Use(times[letter]), *identification),
+                ),
+            ),
+        )
+        body: tuple[Section, ...]
+        if letter in "AC":
+            levels = (STANDARD,) if upper else (SURFACE, STANDARD)
+            body = (
+                Section("2", "surface and standard levels", levels),
+                Section("3", "tropopause", (TROPOPAUSE,)),
+                Section("4", "maximum wind and vertical shear", (MAXIMUM_WIND,)),
+            )
+        else:
+            heat = (SIGNIFICANT,) if upper else (SIGNIFICANT_SURFACE, SIGNIFICANT)
+            wind = (SIGNIFICANT_WIND,) if upper else (WIND_SURFACE, SIGNIFICANT_WIND)
+            body = (
+                Section("5", "significant levels, temperature and humidity", heat),
+                Section("6", "significant levels, wind", wind, "21212"),
+            )
+        cloud = (SECTION_8,) if letter == "B" else ()
+        parts.append(
+            Part(
+                letter,
+                name,
+                title,
+                (first, *body, SECTION_7, *cloud, SECTION_9, SECTION_10),
+                tenths=upper,
+                standard=UPPER_STANDARD if upper else LOWER_STANDARD,
+            )
+        )
+    return tuple(parts)
+
+
+FM35 = CodeForm(
+    "FM 35",
+    "TEMP",
+    "upper-level pressure, temperature, humidity and wind report from a fixed land station",
+    temp_parts("TT", (Use(fact.STATION),)),
+)

@@ -1,0 +1,210 @@
+"""Giving heights their dropped thousands back, by the thickness of the layers between the levels.
+
+The figures hhh drop the thousands (ten-thousands from 500 hPa upward). The nearest height to the
+standard atmosphere is right at 500 hPa and above, where candidates lie 10 km apart, but can be
+wrong at 700 or 850 hPa in a deep low. So heights are chained from an unambiguous level: each next
+level takes the candidate that the hypsometric thickness of the layer points to.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+from encoder.codes.content import PartContent, Record, SectionContent
+from encoder.codes.elements import HEIGHT_IN_TENS_FROM, figures_to_height_candidates, number
+from encoder.diagnostics import Diagnostic, diagnostic
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.codes.declare import Part, Values
+    from encoder.trace import TraceEntry
+
+METRES_PER_KELVIN = 29.271247
+"""Rd / g0 in m K-1: thickness = this times the mean virtual temperature times ln(p1/p2)."""
+ZERO_CELSIUS = 273.15
+KAPPA = 2.0 / 7.0
+LEAST_TOLERANCE = 30.0
+"""Residuals up to this many metres are never called inconsistent (common practice, no source)."""
+LARGEST_TOLERANCE = 150.0
+"""Residuals beyond this many metres always are (common practice, no source)."""
+DEFAULT_TEMPERATURE = 0.0
+"""degC, used only to choose between thousands when a report has no temperature at all."""
+
+
+@dataclass(slots=True)
+class _Level:
+    record: int
+    pressure: float
+    figures: str
+    span: tuple[int, int]
+    temperature: float
+    measured: bool
+    height: float | None = None
+
+
+def resolve_heights(
+    content: PartContent, trace: Sequence[TraceEntry], part: Part
+) -> tuple[PartContent, tuple[TraceEntry, ...], list[Diagnostic]]:
+    """Choose the height of every standard level of a part.
+
+    Parameters
+    ----------
+    content : PartContent
+        With first guesses for the heights.
+    trace : sequence of TraceEntry
+    part : Part
+
+    Returns
+    -------
+    content, trace
+        With the chosen heights.
+    diagnostics : list of Diagnostic
+        "height-inconsistent" where no candidate fits the layer.
+    """
+    records = content.records("2")
+    levels = _levels(records, trace)
+    if not levels:
+        return content, tuple(trace), []
+    _choose(levels)
+    found = _residuals(levels, part)
+    heights = {level.record: level.height for level in levels}
+    changed = tuple(
+        record
+        if place not in heights
+        else Record(
+            record.kind, {**record.values, "geopotential_height": heights[place]}, record.level
+        )
+        for place, record in enumerate(records)
+    )
+    sections = tuple(
+        SectionContent("2", changed, section.none_reported) if section.number == "2" else section
+        for section in content.sections
+    )
+    entries = tuple(
+        replace(entry, values={**entry.values, "geopotential_height": heights[entry.record]})
+        if entry.symbol == "PPhhh" and entry.record in heights
+        else entry
+        for entry in trace
+    )
+    return replace(content, sections=sections), entries, found
+
+
+def virtual_temperature(values: Values) -> float | None:
+    """Return the virtual temperature in degC of a record; its temperature without humidity."""
+    from encoder import physics
+
+    temperature = number(values.get("air_temperature"))
+    pressure = number(values.get("air_pressure"))
+    depression = number(values.get("dew_point_depression"))
+    if temperature is None or pressure is None or depression is None:
+        return temperature
+    vapour = physics.saturation_vapour_pressure(temperature - depression, "wmo-8")
+    return float(physics.virtual_temperature(temperature, vapour, pressure))
+
+
+def _levels(records: Sequence[Record], trace: Sequence[TraceEntry]) -> list[_Level]:
+    known: list[tuple[float, float]] = []
+    for record in records:
+        pressure, warm = number(record.get("air_pressure")), virtual_temperature(record.values)
+        if pressure is not None and warm is not None:
+            known.append((math.log(pressure), warm))
+    known.sort(reverse=True)
+    levels = []
+    for entry in trace:
+        if entry.section != "2" or entry.symbol != "PPhhh" or entry.record is None:
+            continue
+        pressure = number(entry.values.get("air_pressure"))
+        figures = entry.text[2:]
+        if pressure is None or len(figures) != 3 or not figures.isdigit():
+            continue
+        own = number(records[entry.record].get("air_temperature"))
+        levels.append(
+            _Level(
+                entry.record,
+                pressure,
+                figures,
+                entry.span,
+                _temperature_at(math.log(pressure), known),
+                own is not None,
+            )
+        )
+    return levels
+
+
+def _temperature_at(log_pressure: float, known: Sequence[tuple[float, float]]) -> float:
+    """Interpolate linearly in ln p; the end values hold beyond the ends."""
+    if not known:
+        return DEFAULT_TEMPERATURE
+    if log_pressure >= known[0][0]:
+        return known[0][1]
+    for (below, warm), (above, cold) in pairwise(known):
+        if above <= log_pressure <= below:
+            share = (below - log_pressure) / (below - above) if below > above else 0.0
+            return warm + share * (cold - warm)
+    return known[-1][1]
+
+
+def _choose(levels: list[_Level]) -> None:
+    from encoder.codes.groups import nearest_height
+
+    sure = [i for i, level in enumerate(levels) if level.pressure <= HEIGHT_IN_TENS_FROM]
+    plain = [i for i, level in enumerate(levels) if level.pressure == 1000.0]
+    start = (sure or plain or [0])[0]
+    levels[start].height = nearest_height(levels[start].figures, levels[start].pressure)
+    for step in (-1, 1):
+        last = levels[start]
+        place = start + step
+        while 0 <= place < len(levels):
+            level = levels[place]
+            expected = (last.height or 0.0) + _thickness(last, level)
+            candidates = figures_to_height_candidates(level.figures, level.pressure)
+            level.height = _nearest(candidates, expected)
+            last = level
+            place += step
+
+
+def _nearest(candidates: Sequence[float], expected: float) -> float:
+    return min(candidates, key=lambda height: abs(height - expected))
+
+
+def _thickness(lower: _Level, upper: _Level) -> float:
+    mean = (lower.temperature + upper.temperature) / 2.0 + ZERO_CELSIUS
+    return METRES_PER_KELVIN * mean * math.log(lower.pressure / upper.pressure)
+
+
+def _residuals(levels: Sequence[_Level], part: Part) -> list[Diagnostic]:
+    found = []
+    for lower, upper in pairwise(levels):
+        if not (lower.measured and upper.measured):
+            continue
+        if lower.height is None or upper.height is None or lower.pressure <= upper.pressure:
+            continue
+        layer = _thickness(lower, upper)
+        residual = upper.height - lower.height - layer
+        limit = _tolerance(lower, upper)
+        if abs(residual) > limit:
+            found.append(
+                diagnostic(
+                    "height-inconsistent",
+                    f"The layer {lower.pressure:g} to {upper.pressure:g} hPa is "
+                    f"{upper.height - lower.height:.0f} gpm thick by the heights, {layer:.0f} gpm "
+                    f"by the temperatures (limit {limit:.0f} gpm).",
+                    span=upper.span,
+                    path=(part.letters, "2", f"{upper.pressure:g} hPa", "PPhhh"),
+                    value=upper.figures,
+                )
+            )
+    return found
+
+
+def _tolerance(lower: _Level, upper: _Level) -> float:
+    """Half the spread between an isothermal-above and a dry-adiabatic layer, within limits."""
+    coefficient = 0.5 * METRES_PER_KELVIN * math.log(lower.pressure / upper.pressure)
+    ratio = math.exp(KAPPA * math.log(upper.pressure / lower.pressure))
+    low = coefficient * (1.0 + ratio) * (lower.temperature + ZERO_CELSIUS)
+    high = coefficient * (1.0 + 1.0 / ratio) * (upper.temperature + ZERO_CELSIUS)
+    return min(max(0.5 * (high - low), LEAST_TOLERANCE), LARGEST_TOLERANCE)

@@ -1,0 +1,311 @@
+"""A report: the coded parts of one sounding, what they say, and the trace between the two.
+
+``encode_report`` goes from a flight to text, ``decode_reports`` from text to what it says. Both
+return the same :class:`Report`, so that whatever is built on one works on the other.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+from encoder.codes import FORMS, form_of_letters, part_of_letters
+from encoder.codes.decode import decode_part
+from encoder.codes.encode import LINE_WIDTH, encode_part, lay_out
+from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.report.arrange import arrange, parts_of
+from encoder.report.gather import gather_levels
+from encoder.report.text import split_parts
+from encoder.trace import Trace, TraceEntry
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.codes.content import PartContent
+    from encoder.levels.table import Levels
+    from encoder.profile import Flight
+    from encoder.report.text import PartText
+
+__all__ = [
+    "PartReport",
+    "Report",
+    "decode_reports",
+    "encode_content",
+    "encode_report",
+    "report_text",
+]
+
+
+@dataclass(frozen=True, slots=True)
+class PartReport:
+    """One part of a report.
+
+    Attributes
+    ----------
+    letters : str
+        For example ``"TTAA"``.
+    text : str
+        The part as received or as made, from its letters to ``=``.
+    span : tuple of int
+        Offsets of the part in ``Report.text``.
+    content : PartContent
+        What it says.
+    """
+
+    letters: str
+    text: str
+    span: tuple[int, int]
+    content: PartContent
+
+
+@dataclass(frozen=True, slots=True)
+class Report:
+    """The parts of one sounding.
+
+    Attributes
+    ----------
+    form : str
+        Number of the code form.
+    parts : tuple of PartReport
+        In the order A, B, C, D.
+    text : str
+        Everything received or made; spans count from its beginning.
+    levels : Levels
+        The level table: selected from the flight, or merged from the parts.
+    trace : tuple of TraceEntry
+        One entry a group, in the order of the parts.
+    """
+
+    form: str
+    parts: tuple[PartReport, ...]
+    text: str
+    levels: Levels
+    trace: Trace
+
+    def part(self, letter: str) -> PartReport | None:
+        """Return the part of that letter, None where there is none."""
+        return next((item for item in self.parts if item.content.letter == letter), None)
+
+
+def encode_report(
+    flight: Flight,
+    levels: Levels,
+    *,
+    form: str = "FM 35",
+    letters: Sequence[str] | None = None,
+    width: int = LINE_WIDTH,
+) -> Result[Report]:
+    """Encode a flight.
+
+    Parameters
+    ----------
+    flight : Flight
+    levels : Levels
+        From :func:`encoder.levels.select_levels` on the same flight.
+    form : str
+        Number of the code form.
+    letters : sequence of str, optional
+        Parts wanted ("A" to "D"); all that the flight reaches by default.
+    width : int
+        Longest line in characters.
+
+    Returns
+    -------
+    Result of Report
+        With a trace from every group to its level, profile rows and rules.
+    """
+    declared = FORMS[form]
+    text = ""
+    parts: list[PartReport] = []
+    trace: list[TraceEntry] = []
+    found: list[Diagnostic] = []
+    reached = parts_of(levels)
+    for letter in letters or reached:
+        if letter not in reached:
+            found.append(
+                diagnostic(
+                    "levels-not-in-parts",
+                    f"Part {letter} holds levels above 100 hPa, but the flight ends below.",
+                    path=(letter,),
+                )
+            )
+            continue
+        content = arrange(flight, levels, declared, letter)
+        part = declared.part(letter)
+        pieces, faults = encode_part(content, part)
+        body, entries = lay_out(pieces, part.letters, start=len(text), width=width)
+        span = (len(text), len(text) + len(body) - 1)
+        parts.append(PartReport(part.letters, body[:-1], span, content))
+        text += body
+        trace.extend(_with_rows(entry, flight, levels) for entry in entries)
+        found.extend(faults)
+    return Result(Report(form, tuple(parts), text, levels, tuple(trace)), tuple(found))
+
+
+def _with_rows(entry: TraceEntry, flight: Flight, levels: Levels) -> TraceEntry:
+    if entry.level is None:
+        return entry
+    rows = tuple(int(flight.ascent.source_row[row]) for row in levels.rows[entry.level])
+    rules = tuple(reason.rule for reason in levels.reasons[entry.level])
+    return replace(entry, rows=rows, rules=rules)
+
+
+def encode_content(contents: Sequence[PartContent], *, width: int = LINE_WIDTH) -> Result[str]:
+    """Encode what parts say, one after another.
+
+    Parameters
+    ----------
+    contents : sequence of PartContent
+    width : int
+        Longest line in characters.
+
+    Returns
+    -------
+    Result of str
+        The parts in lines, each ended by ``=``.
+    """
+    text = ""
+    found: list[Diagnostic] = []
+    for content in contents:
+        part = FORMS[content.form].part(content.letter)
+        pieces, faults = encode_part(content, part)
+        body, _entries = lay_out(pieces, part.letters, width=width)
+        text += body
+        found.extend(faults)
+    return Result(text, tuple(found))
+
+
+def decode_reports(text: str, *, formula: str = "wmo-49") -> Result[tuple[Report, ...]]:
+    """Decode a text that holds the parts of one or more soundings.
+
+    Parameters
+    ----------
+    text : str
+        As received; headings, line ends and control characters may be in it.
+    formula : str
+        Vapour-pressure formula for the relative humidity of the levels.
+
+    Returns
+    -------
+    Result of tuple of Report
+        One report a sounding (same form, station, day and hour), in the order of the text. Never
+        raises, whatever the text is.
+    """
+    parts, outside = split_parts(text)
+    found: list[Diagnostic] = list(outside)
+    if not parts:
+        found.append(diagnostic("no-report", "Found no TTAA, TTBB, TTCC or TTDD.", value=text[:40]))
+        return Result((), tuple(found))
+    soundings: dict[tuple[object, ...], list[tuple[PartReport, tuple[TraceEntry, ...]]]] = {}
+    for part in parts:
+        report, trace, faults = _decode(part, text)
+        found.extend(faults)
+        said = report.content.identification
+        key = (report.content.form, said.get("station"), said.get("day"), said.get("hour"))
+        members = soundings.setdefault(key, [])
+        if any(item.content.letter == report.content.letter for item, _trace in members):
+            found.append(
+                diagnostic(
+                    "part-twice",
+                    f"{report.letters} of this sounding occurs again; the first one is used.",
+                    span=report.span,
+                    path=(report.letters,),
+                    value=report.text,
+                )
+            )
+            continue
+        members.append((report, trace))
+    reports = []
+    for sounding, members in soundings.items():
+        merged, disagreements = _merge(str(sounding[0]), members, text, formula)
+        reports.append(merged)
+        found.extend(disagreements)
+    return Result(tuple(reports), tuple(found))
+
+
+def _decode(
+    part: PartText, text: str
+) -> tuple[PartReport, tuple[TraceEntry, ...], list[Diagnostic]]:
+    declared, form = part_of_letters(part.letters), form_of_letters(part.letters)
+    if declared is None or form is None:  # split_parts gives letters of declared parts only
+        raise KeyError(part.letters)
+    decoded = decode_part(part.tokens, declared, form.number)
+    found = [*part.found, *decoded.diagnostics]
+    begin, end = part.span
+    if part.ended:
+        end = text.index("=", end) + 1
+    else:
+        found.append(
+            diagnostic(
+                "report-not-ended",
+                f"{part.letters} ends without an equals sign.",
+                span=(end, end),
+                path=(part.letters,),
+            )
+        )
+    report = PartReport(part.letters, text[begin:end], (begin, end), decoded.content)
+    return report, decoded.trace, found
+
+
+def _merge(
+    form: str,
+    members: Sequence[tuple[PartReport, tuple[TraceEntry, ...]]],
+    text: str,
+    formula: str,
+) -> tuple[Report, tuple[Diagnostic, ...]]:
+    ordered = sorted(members, key=lambda item: item[0].content.letter)
+    (levels, places), found = gather_levels(
+        [part.content for part, _trace in ordered], formula=formula
+    )
+    trace = tuple(
+        replace(entry, level=places.get((part.content.letter, entry.section, entry.record or 0)))
+        if entry.record is not None and entry.symbol not in ("verbatim", "unread")
+        else entry
+        for part, entries in ordered
+        for entry in entries
+    )
+    units = {part.content.identification.get("wind_unit") for part, _trace in ordered} - {None}
+    if len(units) > 1:
+        found = (
+            *found,
+            diagnostic(
+                "parts-disagree",
+                "The parts give their winds in different units (knots and m/s).",
+                path=tuple(part.letters for part, _trace in ordered),
+            ),
+        )
+    have = {part.content.letter for part, _trace in ordered}
+    lacking = {"A", "B"} - have or ({"C", "D"} - have if have & {"C", "D"} else set())
+    if lacking:
+        names = ", ".join(sorted(lacking))
+        found = (*found, diagnostic("parts-missing", f"Part {names} is not in the text."))
+    parts = tuple(part for part, _trace in ordered)
+    return Report(form, parts, text, levels, trace), found
+
+
+def report_text(report: Report) -> Result[str]:
+    """Return the text of a report: as received where it still says the same, else coded anew.
+
+    Parameters
+    ----------
+    report : Report
+
+    Returns
+    -------
+    Result of str
+        Parts in the order A, B, C, D, one after another.
+    """
+    pieces: list[str] = []
+    found: list[Diagnostic] = []
+    for part in report.parts:
+        received, _faults = decode_reports(part.text) if part.text else Result(())
+        unchanged = [
+            item for again in received for item in again.parts if item.content == part.content
+        ]
+        if unchanged:
+            pieces.append(part.text.rstrip() + "\n")
+            continue
+        text, faults = encode_content([part.content])
+        pieces.append(text)
+        found.extend(faults)
+    return Result("".join(pieces), tuple(found))

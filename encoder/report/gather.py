@@ -1,0 +1,175 @@
+"""From what the parts of a sounding say to one level table; disagreements become diagnostics."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from itertools import pairwise
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from encoder import physics
+from encoder.codes.elements import number
+from encoder.columns import LEVEL_COLUMNS
+from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.levels.table import LevelKind, Levels
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.codes.content import PartContent, Record
+
+_HEAT_KINDS = int(LevelKind.SIGNIFICANT_TEMPERATURE | LevelKind.SIGNIFICANT_HUMIDITY)
+_COMPARED = ("air_temperature", "dew_point_depression", "wind_from_direction", "wind_speed")
+_KINDS = {
+    ("2", "surface"): int(LevelKind.SURFACE),
+    ("2", "standard"): int(LevelKind.STANDARD),
+    ("3", "tropopause"): int(LevelKind.TROPOPAUSE),
+    ("4", "maximum-wind"): int(LevelKind.MAXIMUM_WIND),
+    ("5", "surface"): int(LevelKind.SURFACE) | _HEAT_KINDS,
+    ("5", "significant-temperature"): _HEAT_KINDS,
+    ("6", "surface"): int(LevelKind.SURFACE | LevelKind.SIGNIFICANT_WIND),
+    ("6", "significant-wind"): int(LevelKind.SIGNIFICANT_WIND),
+}
+
+Place = tuple[str, str, int]
+"""Letter of the part, number of the section, position of the record."""
+
+
+@dataclass(slots=True)
+class _Row:
+    pressure: float
+    surface: bool
+    kinds: int = 0
+    values: dict[str, float] = field(default_factory=dict)
+    said_in: dict[str, str] = field(default_factory=dict)
+
+
+@dataclass(slots=True)
+class _Table:
+    rows: dict[tuple[float, bool], _Row] = field(default_factory=dict)
+    places: dict[Place, _Row] = field(default_factory=dict)
+    found: list[Diagnostic] = field(default_factory=list)
+
+
+def gather_levels(
+    contents: Sequence[PartContent], *, formula: str = "wmo-49"
+) -> Result[tuple[Levels, dict[Place, int]]]:
+    """Merge the parts of one sounding into a level table.
+
+    Parameters
+    ----------
+    contents : sequence of PartContent
+        Parts of one sounding, any of A to D.
+    formula : str
+        Vapour-pressure formula for the relative humidity.
+
+    Returns
+    -------
+    Result of (Levels, dict)
+        The table, and the index of the level for every record by (part, section, record).
+        Where parts contradict each other the value of the earlier part stands, with a
+        diagnostic.
+    """
+    table = _Table()
+    for content in sorted(contents, key=lambda item: item.letter):
+        for section in content.sections:
+            gap = False
+            previous: _Row | None = None
+            for place, record in enumerate(section.records):
+                kinds = _KINDS.get((section.number, record.kind))
+                if kinds is None:
+                    continue
+                pressure = number(record.get("air_pressure"))
+                if pressure is None:
+                    gap = section.number in "56" and record.kind != "surface"
+                    _mark_gap(previous, section.number, begin=True)
+                    continue
+                row = _add(table, content.letter, section.number, record)
+                table.places[content.letter, section.number, place] = row
+                if gap:
+                    _mark_gap(row, section.number, begin=False)
+                    gap = False
+                previous = row
+    levels, order = _levels(table, formula)
+    index = {place: order[id(row)] for place, row in table.places.items()}
+    return Result((levels, index), tuple(table.found))
+
+
+def _mark_gap(row: _Row | None, section: str, *, begin: bool) -> None:
+    if row is None or section not in "56":
+        return
+    if section == "5":
+        kind = LevelKind.BEGIN_MISSING_TEMPERATURE if begin else LevelKind.END_MISSING_TEMPERATURE
+    else:
+        kind = LevelKind.BEGIN_MISSING_WIND if begin else LevelKind.END_MISSING_WIND
+    row.kinds |= int(kind)
+
+
+def _add(table: _Table, letter: str, section: str, record: Record) -> _Row:
+    pressure = number(record.get("air_pressure")) or 0.0
+    kinds = _KINDS[section, record.kind]
+    surface = record.kind == "surface"
+    key = (pressure, surface)
+    row = table.rows.get(key)
+    if row is None:
+        row = table.rows[key] = _Row(pressure, surface)
+    if record.get("top_of_wind_sounding"):
+        kinds |= int(LevelKind.TOP_OF_WIND_SOUNDING)
+    row.kinds |= kinds
+    said_by = f"part {letter} section {section}"
+    for name in record.values:
+        value = number(record.get(name))
+        if value is None or name not in LEVEL_COLUMNS:
+            continue
+        before = row.values.get(name)
+        if before is None:
+            row.values[name] = value
+            row.said_in[name] = said_by
+        elif name in _COMPARED and abs(before - value) > 1e-6:
+            table.found.append(
+                diagnostic(
+                    "parts-disagree",
+                    f"{name} at {pressure:g} hPa is {before:g} in {row.said_in[name]} and "
+                    f"{value:g} in {said_by}; the first one stands.",
+                    path=(letter, section, f"{pressure:g} hPa", name),
+                    value=f"{value:g}",
+                    expected=f"{before:g}",
+                )
+            )
+    return row
+
+
+def _levels(table: _Table, formula: str) -> tuple[Levels, dict[int, int]]:
+    rows = sorted(table.rows.values(), key=lambda row: (-row.pressure, not row.surface))
+    _mark_humidity(rows)
+    columns = {
+        name: np.array([row.values.get(name, np.nan) for row in rows], dtype=np.float64)
+        for name in LEVEL_COLUMNS
+    }
+    columns["air_pressure"] = np.array([row.pressure for row in rows], dtype=np.float64)
+    dew_point = columns["air_temperature"] - columns["dew_point_depression"]
+    columns["dew_point_temperature"] = dew_point
+    columns["relative_humidity"] = np.asarray(
+        physics.relative_humidity(columns["air_temperature"], dew_point, formula)
+    )
+    kinds = np.array([row.kinds for row in rows], dtype=np.int64)
+    order = {id(row): place for place, row in enumerate(rows)}
+    return Levels(columns, kinds, attributes={"decoded": True}), order
+
+
+def _mark_humidity(rows: Sequence[_Row]) -> None:
+    """Mark where humidity stops and begins again among the significant levels."""
+    significant = [
+        row for row in rows if row.kinds & _HEAT_KINDS and "air_temperature" in row.values
+    ]
+    for below, above in pairwise(significant):
+        has_below = "dew_point_depression" in below.values
+        has_above = "dew_point_depression" in above.values
+        if has_below and not has_above:
+            below.kinds |= int(LevelKind.BEGIN_MISSING_HUMIDITY)
+        elif has_above and not has_below:
+            above.kinds |= int(LevelKind.END_MISSING_HUMIDITY)
+    for row in significant:
+        if "dew_point_depression" not in row.values:
+            row.kinds &= ~int(LevelKind.SIGNIFICANT_HUMIDITY)
