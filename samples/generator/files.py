@@ -34,8 +34,8 @@ def profile_text(flight: SampleFlight, remark: str = "") -> str:
     for name, values in flight.columns.items():
         fixed = f".{DECIMALS[name]}f"
         thin = f".{THIN_AIR_DECIMALS}f" if name == "air_pressure" else fixed
-        if name == "time" and np.any(values != np.round(values)):
-            fixed = thin = ".1f"
+        if name == "time" and np.all(values == np.round(values)):
+            fixed = thin = ".0f"
         cells.append(
             [
                 "" if np.isnan(value) else format(value, thin if value < THIN_AIR else fixed)

@@ -29,7 +29,7 @@ PENDULUM_SPEED = 0.12
 """What the wind filter leaves of the swing, m s-1 (common practice, no source)."""
 
 DECIMALS: dict[str, int] = {
-    "time": 0,
+    "time": 1,
     "air_pressure": 2,
     "geopotential_height": 1,
     "air_temperature": 2,

@@ -49,7 +49,7 @@ def check_of_the_air(document, columns, burst):
     base = start + 29.2713 * (virtual[0] + 273.15) * np.log(surface / pressure[0])
     computed = hypsometric_height(pressure, virtual, base)
     # 0.05 hPa of the rounded surface pressure, lag and noise of the sensors and gaps of humidity.
-    assert np.max(np.abs(computed - up["geopotential_height"])) < 20.0
+    assert np.max(np.abs(computed - up["geopotential_height"])) < 8.0
 
     theta = potential_temperature(temperature, pressure)
     free = pressure < pressure[0] - 10.0
@@ -119,6 +119,14 @@ def test_a_gap_empties_the_columns_of_its_element(element, emptied):
     assert empty == emptied
     rows = np.flatnonzero(np.isnan(columns[min(emptied)]))
     assert np.array_equal(rows, np.arange(rows[0], rows[-1] + 1))
+
+
+def test_half_seconds_are_written_as_such():
+    """Times keep one decimal when the spacing is no whole number of seconds, none otherwise."""
+    half = profile_text(random_flight(5, spacing=0.5, burst_pressure=100.0)).splitlines()
+    whole = profile_text(random_flight(5, spacing=5.0, burst_pressure=100.0)).splitlines()
+    assert [row.split(",")[0] for row in half[1:4]] == ["0.5", "1.0", "1.5"]
+    assert [row.split(",")[0] for row in whole[1:4]] == ["5", "10", "15"]
 
 
 def test_unknown_climate_and_element_are_refused():
