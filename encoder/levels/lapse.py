@@ -64,7 +64,8 @@ class LapseCurve:
         gaps = np.concatenate(([0], np.cumsum(self.gap_above)))
         inside = np.minimum(reached, len(self.height) - 1)
         whole = gaps[inside] == gaps[np.arange(len(self.height))]
-        return np.logical_and(whole, reached < len(self.height))
+        covered: NDArray[np.bool_] = whole & (reached < len(self.height))
+        return covered
 
     def never_above(self, limit: float, depth: float) -> NDArray[np.bool_]:
         """Return where the average lapse to every higher level within a depth is <= a limit."""
