@@ -10,6 +10,7 @@ from pathlib import Path
 import jsonschema
 import pytest
 
+from encoder.formats.flight_folder import read_flight
 from samples.generator import SAMPLES
 
 ROOT = Path(__file__).resolve().parents[2]
@@ -39,3 +40,15 @@ def test_document_follows_the_schema(name):
     document = json.loads((FLIGHTS / name / "flight.json").read_text(encoding="utf-8"))
     faults = jsonschema.Draft202012Validator(schema).iter_errors(document)
     assert [fault.message for fault in faults] == []
+
+
+@pytest.mark.parametrize(
+    ("name", "codes"),
+    [("harrow-tarn", []), ("halden-dome", []), ("saltmere-point", ["row-after-burst"])],
+)
+def test_samples_read_without_a_fault(name, codes):
+    """Reading gives no diagnostic but the note on the rows after the burst at the coast."""
+    flight, diagnostics = read_flight(FLIGHTS / name)
+    assert [item.code for item in diagnostics] == codes
+    assert flight.station.wmo_index == SAMPLES[name].place.wmo_index
+    assert (flight.descent is None) == (codes == [])
