@@ -175,7 +175,7 @@ _TEXT_COLUMNS = (
 )
 
 
-def levels_as_text(levels: Levels, *, knots: bool = False) -> str:
+def levels_as_text(levels: Levels, *, knots: bool = False, reasons: bool = False) -> str:
     """Return the table as text of at most 80 columns.
 
     Parameters
@@ -183,6 +183,8 @@ def levels_as_text(levels: Levels, *, knots: bool = False) -> str:
     levels : Levels
     knots : bool
         Show wind speeds in knots.
+    reasons : bool
+        Under each level, say why it was chosen.
     """
     heads = [head for _name, head, _width in _TEXT_COLUMNS]
     if knots:
@@ -195,6 +197,9 @@ def levels_as_text(levels: Levels, *, knots: bool = False) -> str:
             for name, _head, width in _TEXT_COLUMNS
         ]
         lines.append(f"{' '.join(cells)}  {_marks(int(levels.kinds[i]))}".rstrip())
+        if reasons:
+            for reason in levels.reasons[i]:
+                lines.extend(_wrapped("          ", f"{reason.text} [{reason.source}]".split()))
     return "\n".join(lines) + "\n"
 
 
@@ -248,14 +253,18 @@ def marks_legend(levels: Levels) -> str:
     )
     if used & gaps:
         words.append("gap(x a layer without x begins, x)gap it ends")
-    return _wrapped("kinds: ", words)
+    commas = [word + "," for word in words[:-1]] + words[-1:]
+    return "\n".join(_wrapped("kinds: ", commas)) + "\n"
 
 
-def _wrapped(head: str, words: Sequence[str], width: int = 79) -> str:
+def _wrapped(head: str, words: Sequence[str], width: int = 79) -> list[str]:
+    """Return words in lines of at most that width, under one another after the head."""
     lines = [head]
-    for place, word in enumerate(words):
-        piece = word + ("," if place < len(words) - 1 else "")
-        if len(lines[-1]) + len(piece) + 1 > width:
+    empty = True
+    for word in words:
+        if not empty and len(lines[-1]) + 1 + len(word) > width:
             lines.append(" " * len(head))
-        lines[-1] += piece if lines[-1].endswith("  ") or lines[-1] == head else f" {piece}"
-    return "\n".join(line.rstrip() for line in lines) + "\n"
+            empty = True
+        lines[-1] += word if empty else f" {word}"
+        empty = False
+    return lines

@@ -1,0 +1,100 @@
+"""``aerogram explain``: a report group by group in plain language."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from encoder.cli.options import json_option, output_option, show_option
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Diagnostic
+    from encoder.report import Report
+
+
+@click.command()
+@click.argument("files", metavar="FILE...", nargs=-1)
+@click.option("--form", metavar="FORM", help="Print the declaration of a code form instead.")
+@json_option
+@output_option
+@show_option
+@click.pass_context
+def explain(
+    context: click.Context,
+    /,
+    files: tuple[str, ...],
+    form: str | None,
+    as_json: bool,
+    output: str | None,
+    least: str,
+) -> None:
+    """Explain a report group by group, each figure with its meaning.
+
+    FILE is a report as text ("-" for standard input), or a flight, whose report is made first
+    and explained together with the rows and rules behind each level.
+
+    \b
+    Example:
+      aerogram encode samples/flights/harrow-tarn | aerogram explain -
+      aerogram explain --form "FM 35"
+    """
+    from encoder.cli.output import emit, emit_json, exit_code, show
+    from encoder.codes import FORMS
+    from encoder.report.explain import explain as explain_report
+    from encoder.report.explain import explanation_text
+
+    if form is not None:
+        emit(_declaration(form), output)
+        context.exit(0)
+    if not files:
+        msg = "Name a report, a flight, or a code form (--form)."
+        raise click.UsageError(msg)
+    reports, found = _load(files, least)
+    show(found, least)
+    if as_json:
+        emit_json(
+            {
+                "format": "aerogram-explanation-1",
+                "reports": [
+                    {"form": report.form, "groups": [g.as_json() for g in explain_report(report)]}
+                    for report in reports
+                ],
+                "diagnostics": [item.as_json() for item in found],
+            },
+            output,
+        )
+    elif reports:
+        text = "\n".join(
+            explanation_text(
+                explain_report(report),
+                {part.letters: part.title for part in FORMS[report.form].parts},
+            )
+            for report in reports
+        )
+        emit(text, output)
+    context.exit(exit_code(found))
+
+
+def _load(files: tuple[str, ...], least: str) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
+    from encoder.cli.load import load_flight, load_reports, looks_like_flight, select
+    from encoder.report import encode_report
+
+    if len(files) == 1 and looks_like_flight(files[0]):
+        flight = load_flight(files[0], least=least)
+        table, chosen = select(flight, "largest-deviation")
+        report = encode_report(flight, table)
+        return (report.value,), (*chosen, *report.diagnostics)
+    return load_reports(files)
+
+
+def _declaration(form: str) -> str:
+    from encoder.codes import FORMS
+    from encoder.reference import form_as_markdown
+
+    by_name = {name.replace(" ", "").upper(): declared for name, declared in FORMS.items()}
+    wanted = form.replace(" ", "").upper()
+    if wanted not in by_name:
+        msg = f"There is no code form {form!r}; known: {', '.join(FORMS)}."
+        raise click.UsageError(msg)
+    return form_as_markdown(by_name[wanted])

@@ -1,0 +1,117 @@
+"""Reading what a command is given: a flight, a coded report, or a report in JSON."""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from encoder.cli.output import EXIT_FAULTS, Unreadable, read_input, show
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Diagnostic
+    from encoder.levels import Levels
+    from encoder.profile import Flight
+    from encoder.report import Report
+
+FLIGHT_ERROR_EXIT = EXIT_FAULTS
+_FILE_CODES = ("file-not-found", "file-not-readable")
+
+
+def load_flight(
+    name: str, *, least: str, wind_unit: str | None = None, criteria: str | None = None
+) -> Flight:
+    """Read a flight, show what was found, and leave if it cannot be used.
+
+    Raises
+    ------
+    Unreadable
+        If there is no flight to work on: exit code 3 where a file is missing, 1 where its
+        content has errors.
+    """
+    from encoder.formats.flight_folder import read_flight
+
+    result = read_flight(name)
+    show(result.diagnostics, least)
+    if result.value is None:
+        fault = Unreadable(f"{name} cannot be used as a flight; see the errors above.")
+        if not any(item.code in _FILE_CODES for item in result.diagnostics):
+            fault.exit_code = EXIT_FAULTS
+        raise fault
+    changes: dict[str, str] = {}
+    if wind_unit is not None:
+        changes["wind_unit"] = "kt" if wind_unit == "kt" else "m s-1"
+    if criteria is not None:
+        changes["criteria"] = criteria
+    return result.value.with_reporting(**changes) if changes else result.value
+
+
+def looks_like_flight(name: str) -> bool:
+    """Tell whether a name is a flight folder or a facts file rather than a report."""
+    if name == "-":
+        return False
+    path = Path(name)
+    return path.is_dir() or path.name == "flight.json"
+
+
+def text_of(data: bytes) -> str:
+    """Return bytes as text, one character a byte, so that offsets stay those of the file."""
+    try:
+        return data.decode("ascii")
+    except UnicodeDecodeError:
+        return data.decode("latin-1")
+
+
+def json_document(data: bytes) -> object | None:
+    """Return the JSON document the bytes hold, None if they are not JSON."""
+    if not data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
+        return None
+    try:
+        return json.loads(data.decode("utf-8-sig"))
+    except (UnicodeDecodeError, json.JSONDecodeError) as fault:
+        msg = f"The input begins like JSON but is none: {fault}."
+        raise Unreadable(msg) from fault
+
+
+def load_reports(
+    names: tuple[str, ...],
+) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
+    """Read reports from texts or their JSON form; parts in several files become one sounding.
+
+    Raises
+    ------
+    Unreadable
+        If a file cannot be read or is JSON of another kind.
+    """
+    from encoder.errors import FormatError
+    from encoder.formats.report_json import reports_from_json
+    from encoder.report import decode_reports
+
+    texts: list[str] = []
+    reports: list[Report] = []
+    for name in names:
+        data = read_input(name)
+        document = json_document(data)
+        if document is None:
+            texts.append(text_of(data))
+            continue
+        try:
+            reports.extend(reports_from_json(document))
+        except FormatError as fault:
+            msg = f"{name}: {fault.message}"
+            raise Unreadable(msg) from fault
+    found: tuple[Diagnostic, ...] = ()
+    if texts:
+        decoded = decode_reports("\n".join(texts))
+        reports.extend(decoded.value)
+        found = decoded.diagnostics
+    return tuple(reports), found
+
+
+def select(flight: Flight, method: str) -> tuple[Levels, tuple[Diagnostic, ...]]:
+    """Select the levels of a flight."""
+    from encoder.levels import select_levels
+
+    chosen = "fewest-levels" if method == "fewest-levels" else "largest-deviation"
+    result = select_levels(flight, method=chosen)
+    return result.value, result.diagnostics

@@ -1,0 +1,260 @@
+"""Verification: does what is sent say what the balloon measured.
+
+Flight and report are compared three ways: the curves a reader rebuilds from the significant levels
+against every row of the flight, every significant level against the flight at that pressure, and
+every field the regulations fix against encoding the flight anew.
+"""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from encoder.columns import COLUMNS
+from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
+from encoder.levels.table import THERMODYNAMIC, LevelKind
+from encoder.resolution import UPPER_PART_PRESSURE, Coding, coded_pressure
+from encoder.verify.compare import compare_fields, levels_in_flight
+from encoder.verify.verdict import Difference, Verdict, WorstMisfit, verdict_text
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.levels.representation import Misfit
+    from encoder.levels.rules import Rules
+    from encoder.levels.table import Levels
+    from encoder.profile import Flight, Profile
+    from encoder.report import Report
+
+__all__ = ["Difference", "Verdict", "WorstMisfit", "verdict_text", "verify"]
+
+MOST_STRETCHES = 12
+"""Stretches beyond a limit told one by one; the rest are counted."""
+
+
+def verify(
+    flight: Flight,
+    report: Report,
+    *,
+    report_diagnostics: Sequence[Diagnostic] = (),
+    rules: Rules | None = None,
+) -> Verdict:
+    """Verify a decoded report against its flight.
+
+    Parameters
+    ----------
+    flight : Flight
+    report : Report
+        As decoded by :func:`encoder.report.decode_reports`.
+    report_diagnostics : sequence of Diagnostic
+        What decoding found; its errors stand against sending.
+    rules : Rules, optional
+        Criteria; those of the flight's reporting practice by default.
+
+    Returns
+    -------
+    Verdict
+    """
+    from encoder.levels import RULES, select_levels
+    from encoder.report import decode_reports, encode_report
+
+    rules = rules or RULES[flight.reporting.criteria]
+    unit = report.parts[0].content.identification.get("wind_unit")
+    coding = Coding("m s-1" if unit == "m s-1" else "kt")
+    selected = select_levels(flight, rules=rules, coding=coding).value
+    own = encode_report(flight.with_reporting(wind_unit=coding.wind_unit), selected).value
+    expected = decode_reports(own.text, formula=flight.vapour_pressure_formula).value[0]
+
+    found: list[Diagnostic] = [
+        item for item in flight.diagnostics if item.severity is not Severity.NOTE
+    ]
+    found.extend(report_diagnostics)
+    found.extend(_identity(flight, report))
+    differences: list[Difference] = []
+    for part in report.parts:
+        theirs = expected.part(part.content.letter)
+        if theirs is None:
+            continue
+        differences.extend(compare_fields(part.content, theirs.content, part.letters, coding))
+    given = {part.content.letter for part in report.parts}
+    absent = [part.letters for part in expected.parts if part.content.letter not in given]
+    found.extend(
+        diagnostic("part-not-given", f"{letters} is not in the report.", path=(letters,))
+        for letters in absent
+    )
+    judged, worst = 0, []
+    if "B" in given:
+        ascent = _judged_rows(flight.ascent, given)
+        fit = _misfit(ascent, report.levels, flight, rules, coding)
+        unavoidable = _misfit(ascent, expected.levels, flight, rules, coding)
+        found.extend(_stretches(fit, unavoidable, ascent))
+        found.extend(_uncovered(fit, unavoidable, ascent))
+        found.extend(_mandatory(selected, report.levels, given))
+        worst.extend(_curve_worst(fit, ascent))
+        judged = len(ascent)
+    found.extend(levels_in_flight(report.levels, flight.ascent, coding))
+    height = _height_worst(report.levels, selected)
+    if height is not None:
+        worst.append(height)
+    errors = has_errors(found) or any(item.severity is Severity.ERROR for item in differences)
+    return Verdict(
+        not errors,
+        tuple(part.letters for part in report.parts),
+        judged,
+        tuple(worst),
+        tuple(differences),
+        tuple(found),
+    )
+
+
+def _identity(flight: Flight, report: Report) -> list[Diagnostic]:
+    said = report.parts[0].content.identification
+    pairs = (
+        ("station", said.get("station"), flight.station.wmo_index),
+        ("day", said.get("day"), flight.nominal_time.day),
+        ("hour", said.get("hour"), flight.nominal_time.hour),
+    )
+    wrong = [f"{name} {mine} instead of {theirs}" for name, mine, theirs in pairs if mine != theirs]
+    if not wrong:
+        return []
+    return [
+        diagnostic(
+            "report-of-other-flight", f"The report is of another flight: {'; '.join(wrong)}."
+        )
+    ]
+
+
+def _judged_rows(ascent: Profile, given: set[str]) -> Profile:
+    """Return the rows the given parts have to rebuild: those to 100 hPa without part D."""
+    if "D" in given or not np.any(ascent["air_pressure"] < UPPER_PART_PRESSURE):
+        return ascent
+    return ascent.select(coded_pressure(ascent["air_pressure"]) >= UPPER_PART_PRESSURE)
+
+
+def _misfit(
+    ascent: Profile, levels: Levels, flight: Flight, rules: Rules, coding: Coding
+) -> Misfit:
+    from encoder.levels.representation import misfit
+
+    first = levels.having(LevelKind.TROPOPAUSE)
+    pressure = float(levels["air_pressure"][first[0]]) if len(first) else float("nan")
+    return misfit(
+        ascent,
+        levels,
+        rules=rules,
+        coding=coding,
+        formula=flight.vapour_pressure_formula,
+        tropopause_pressure=pressure,
+    )
+
+
+def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
+    found = []
+    for stretch in fit.stretches[:MOST_STRETCHES]:
+        worst = stretch.worst
+        same = any(
+            other.worst.element == worst.element
+            and other.first_row <= stretch.last_row
+            and stretch.first_row <= other.last_row
+            for other in unavoidable.stretches
+        )
+        rows = ascent.source_row[[stretch.first_row, stretch.last_row]]
+        found.append(
+            diagnostic(
+                "tolerance-not-reachable" if same else "tolerance-broken",
+                f"{worst.element} is {worst.observed:.2f} at {worst.pressure:.1f} hPa, a reader "
+                f"finds {worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
+                path=(f"{worst.pressure:.1f} hPa", worst.element),
+                rows=rows.tolist(),
+            )
+        )
+    more = len(fit.stretches) - MOST_STRETCHES
+    if more > 0:
+        found.append(
+            diagnostic("tolerance-broken", f"{more} more stretches are beyond their limits.")
+        )
+    return found
+
+
+def _uncovered(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
+    found = []
+    for element, rows in fit.uncovered.items():
+        lost = np.setdiff1d(rows, unavoidable.uncovered[element])
+        if len(lost) == 0:
+            continue
+        pressures = ascent["air_pressure"][[lost[0], lost[-1]]]
+        found.append(
+            diagnostic(
+                "curve-not-covered",
+                f"{element} was observed at {len(lost)} rows between {pressures[0]:.1f} and "
+                f"{pressures[1]:.1f} hPa, where the report gives none.",
+                path=(element,),
+                rows=ascent.source_row[[lost[0], lost[-1]]].tolist(),
+            )
+        )
+    return found
+
+
+def _mandatory(selected: Levels, reported: Levels, given: set[str]) -> list[Diagnostic]:
+    from encoder.levels.mandatory import MANDATORY_RULES
+
+    have = set(reported["air_pressure"][reported.having(int(THERMODYNAMIC))].tolist())
+    found = []
+    for index in selected.having(int(THERMODYNAMIC)):
+        reasons = [item for item in selected.reasons[index] if item.rule in MANDATORY_RULES]
+        unrounded = float(selected["air_pressure"][index])
+        if not reasons or (unrounded < UPPER_PART_PRESSURE and "D" not in given):
+            continue
+        pressure = float(coded_pressure(selected["air_pressure"][[index]])[0])
+        near = 0.1 if pressure < UPPER_PART_PRESSURE else 1.0
+        if any(abs(other - pressure) <= near + 1e-6 for other in have):
+            continue
+        found.append(
+            diagnostic(
+                "mandatory-level-missing",
+                f"No significant level at {pressure:g} hPa: {reasons[0].text}",
+                path=(f"{pressure:g} hPa",),
+                source=reasons[0].source,
+            )
+        )
+    return found
+
+
+def _curve_worst(fit: Misfit, ascent: Profile) -> list[WorstMisfit]:
+    return [
+        WorstMisfit(
+            element,
+            COLUMNS[element].unit,
+            item.misfit,
+            item.limit,
+            round(item.pressure, 2),
+            item.observed,
+            item.rebuilt,
+            int(ascent.source_row[item.row]),
+            "curve",
+        )
+        for element, item in fit.worst.items()
+        if item is not None
+    ]
+
+
+def _height_worst(reported: Levels, selected: Levels) -> WorstMisfit | None:
+    """Return the worst height of a standard level against the flight."""
+    own = {
+        float(selected["air_pressure"][i]): float(selected["geopotential_height"][i])
+        for i in selected.having(LevelKind.STANDARD)
+    }
+    worst: WorstMisfit | None = None
+    for i in reported.having(LevelKind.STANDARD):
+        pressure = float(reported["air_pressure"][i])
+        height, expected = float(reported["geopotential_height"][i]), own.get(pressure)
+        if expected is None or np.isnan(height) or np.isnan(expected):
+            continue
+        off, limit = abs(height - expected), 5.0 if pressure <= 500.0 else 0.5
+        item = WorstMisfit(
+            "geopotential_height", "m", off, limit, pressure, expected, height, None, "level"
+        )
+        if worst is None or item.misfit - item.limit > worst.misfit - worst.limit:
+            worst = item
+    return worst
