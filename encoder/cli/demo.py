@@ -109,8 +109,9 @@ def _flight_lines(flight: Flight, folder: str) -> list[str]:
             f"{flight.release_time:%Y-%m-%d %H:%M} UTC for {flight.nominal_time:%H} UTC"
         ),
         (
-            f"   {len(ascent)} rows from {pressure[0]:.1f} hPa at the surface to {pressure[-1]:.1f} "
-            f"hPa at {height[-1] / 1000.0:.1f} km, {ascent['time'][-1] / 60.0:.0f} min"
+            f"   {len(ascent)} rows from {pressure[0]:.1f} hPa at the surface to "
+            f"{pressure[-1]:.1f} hPa at {height[-1] / 1000.0:.1f} km, "
+            f"{ascent['time'][-1] / 60.0:.0f} min"
         ),
         *(
             f"   computed: {name} ({formula})"

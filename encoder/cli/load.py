@@ -6,7 +6,7 @@ import json
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-from encoder.cli.output import EXIT_FAULTS, Unreadable, read_input, show
+from encoder.cli.output import NotUsable, Unreadable, read_input, show
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
@@ -14,7 +14,6 @@ if TYPE_CHECKING:
     from encoder.profile import Flight
     from encoder.report import Report
 
-FLIGHT_ERROR_EXIT = EXIT_FAULTS
 _FILE_CODES = ("file-not-found", "file-not-readable")
 
 
@@ -26,18 +25,19 @@ def load_flight(
     Raises
     ------
     Unreadable
-        If there is no flight to work on: exit code 3 where a file is missing, 1 where its
-        content has errors.
+        If a file is missing or cannot be read (exit code 3).
+    NotUsable
+        If the content of a file has errors (exit code 1).
     """
     from encoder.formats.flight_folder import read_flight
 
     result = read_flight(name)
     show(result.diagnostics, least)
     if result.value is None:
-        fault = Unreadable(f"{name} cannot be used as a flight; see the errors above.")
-        if not any(item.code in _FILE_CODES for item in result.diagnostics):
-            fault.exit_code = EXIT_FAULTS
-        raise fault
+        message = f"{name} cannot be used as a flight; see the errors above."
+        if any(item.code in _FILE_CODES for item in result.diagnostics):
+            raise Unreadable(message)
+        raise NotUsable(message)
     changes: dict[str, str] = {}
     if wind_unit is not None:
         changes["wind_unit"] = "kt" if wind_unit == "kt" else "m s-1"
@@ -67,10 +67,11 @@ def json_document(data: bytes) -> object | None:
     if not data.lstrip(b"\xef\xbb\xbf \t\r\n").startswith(b"{"):
         return None
     try:
-        return json.loads(data.decode("utf-8-sig"))
+        document: object = json.loads(data.decode("utf-8-sig"))
     except (UnicodeDecodeError, json.JSONDecodeError) as fault:
         msg = f"The input begins like JSON but is none: {fault}."
-        raise Unreadable(msg) from fault
+        raise NotUsable(msg) from fault
+    return document
 
 
 def load_reports(
@@ -81,7 +82,9 @@ def load_reports(
     Raises
     ------
     Unreadable
-        If a file cannot be read or is JSON of another kind.
+        If a file cannot be read (exit code 3).
+    NotUsable
+        If a file is JSON of another kind (exit code 1).
     """
     from encoder.errors import FormatError
     from encoder.formats.report_json import reports_from_json
@@ -99,7 +102,7 @@ def load_reports(
             reports.extend(reports_from_json(document))
         except FormatError as fault:
             msg = f"{name}: {fault.message}"
-            raise Unreadable(msg) from fault
+            raise NotUsable(msg) from fault
     found: tuple[Diagnostic, ...] = ()
     if texts:
         decoded = decode_reports("\n".join(texts))
@@ -112,6 +115,9 @@ def select(flight: Flight, method: str) -> tuple[Levels, tuple[Diagnostic, ...]]
     """Select the levels of a flight."""
     from encoder.levels import select_levels
 
-    chosen = "fewest-levels" if method == "fewest-levels" else "largest-deviation"
-    result = select_levels(flight, method=chosen)
+    result = (
+        select_levels(flight, method="fewest-levels")
+        if method == "fewest-levels"
+        else select_levels(flight, method="largest-deviation")
+    )
     return result.value, result.diagnostics

@@ -29,6 +29,12 @@ class Unreadable(click.ClickException):
     exit_code = EXIT_UNREADABLE
 
 
+class NotUsable(click.ClickException):
+    """The content of a file has errors and cannot be used; leaves with exit code 1."""
+
+    exit_code = EXIT_FAULTS
+
+
 def emit(text: str, output: str | None) -> None:
     """Write text to a file, moved into place when complete, or to standard output.
 

@@ -41,7 +41,7 @@ def verify(
       aerogram verify samples/flights/harrow-tarn report.txt
     """
     from encoder.cli.load import load_flight, load_reports
-    from encoder.cli.output import EXIT_FAULTS, Unreadable, emit, emit_json, show
+    from encoder.cli.output import EXIT_FAULTS, NotUsable, emit, emit_json, show
     from encoder.verify import verdict_text
     from encoder.verify import verify as verify_report
 
@@ -50,9 +50,7 @@ def verify(
     if not decoded:
         show(found, least)
         msg = "There is no report to verify."
-        fault = Unreadable(msg)
-        fault.exit_code = EXIT_FAULTS
-        raise fault
+        raise NotUsable(msg)
     best = next(
         (
             item

@@ -196,8 +196,9 @@ def _direction_at(ascent: Profile, at: FloatArray) -> FloatArray:
     radians = np.radians(ascent["wind_from_direction"])
     east = interpolate_log_pressure(at, ascent["air_pressure"], np.sin(radians))
     north = interpolate_log_pressure(at, ascent["air_pressure"], np.cos(radians))
-    degrees = np.degrees(np.arctan2(east, north))
-    return np.asarray(np.mod(degrees, 360.0), dtype=np.float64)
+    degrees: FloatArray = np.degrees(np.arctan2(east, north))
+    turned: FloatArray = np.mod(degrees, 360.0)
+    return turned
 
 
 def _value_in_flight(
