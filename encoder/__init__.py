@@ -1,0 +1,92 @@
+"""Aerogram: from a processed radiosonde flight to levels, coded reports and archive, and back.
+
+>>> import encoder
+>>> flight = encoder.read_flight("samples/flights/harrow-tarn").raise_for_errors()
+>>> levels = encoder.select_levels(flight).value
+>>> report = encoder.encode_report(flight, levels).value
+>>> report.text.split()[0]
+'TTAA'
+
+Names are loaded when first used, so that ``import encoder`` costs next to nothing.
+"""
+
+from __future__ import annotations
+
+from importlib import import_module
+from typing import TYPE_CHECKING, Any
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Diagnostic, Result, Severity
+    from encoder.errors import EncoderError, FormatError, InputError, ReportError
+    from encoder.formats.flight_folder import read_flight
+    from encoder.formats.profile_csv import read_profile, write_profile
+    from encoder.levels import LevelKind, Levels, select_levels
+    from encoder.profile import Flight, Profile
+    from encoder.report import Report, decode_reports, encode_report, report_text
+    from encoder.report.explain import explain
+    from encoder.trace import TraceEntry
+    from encoder.verify import Verdict, verify
+
+_HOMES = {
+    "Diagnostic": "encoder.diagnostics",
+    "EncoderError": "encoder.errors",
+    "Flight": "encoder.profile",
+    "FormatError": "encoder.errors",
+    "InputError": "encoder.errors",
+    "LevelKind": "encoder.levels",
+    "Levels": "encoder.levels",
+    "Profile": "encoder.profile",
+    "Report": "encoder.report",
+    "ReportError": "encoder.errors",
+    "Result": "encoder.diagnostics",
+    "Severity": "encoder.diagnostics",
+    "TraceEntry": "encoder.trace",
+    "Verdict": "encoder.verify",
+    "decode_reports": "encoder.report",
+    "encode_report": "encoder.report",
+    "explain": "encoder.report.explain",
+    "read_flight": "encoder.formats.flight_folder",
+    "read_profile": "encoder.formats.profile_csv",
+    "report_text": "encoder.report",
+    "select_levels": "encoder.levels",
+    "verify": "encoder.verify",
+    "write_profile": "encoder.formats.profile_csv",
+}
+
+__all__ = [
+    "Diagnostic",
+    "EncoderError",
+    "Flight",
+    "FormatError",
+    "InputError",
+    "LevelKind",
+    "Levels",
+    "Profile",
+    "Report",
+    "ReportError",
+    "Result",
+    "Severity",
+    "TraceEntry",
+    "Verdict",
+    "decode_reports",
+    "encode_report",
+    "explain",
+    "read_flight",
+    "read_profile",
+    "report_text",
+    "select_levels",
+    "verify",
+    "write_profile",
+]
+
+
+def __getattr__(name: str) -> Any:
+    """Load a public name from its module when it is first asked for."""
+    if name in _HOMES:
+        return getattr(import_module(_HOMES[name]), name)
+    msg = f"module {__name__!r} has no attribute {name!r}"
+    raise AttributeError(msg)
+
+
+def __dir__() -> list[str]:
+    return sorted([*globals(), *__all__])

@@ -55,7 +55,7 @@ def demo(context: click.Context, /, name: str, copy: str | None, output: str | N
 def _story(flight: Flight, folder: str, name: str) -> tuple[str, bool]:
     """Return the whole way as text, and whether the report may be sent."""
     from encoder.levels import select_levels
-    from encoder.report import decode_reports, encode_report
+    from encoder.report import decode_reports, encode_content, encode_report
     from encoder.verify import verdict_text, verify
 
     table = select_levels(flight).value
@@ -63,10 +63,8 @@ def _story(flight: Flight, folder: str, name: str) -> tuple[str, bool]:
     report = encode_report(flight, table).value
     decoded = decode_reports(report.text)
     verdict = verify(flight, decoded.value[0], report_diagnostics=decoded.diagnostics)
-    same = len(decoded.value) == 1 and all(
-        mine.text == again.text
-        for mine, again in zip(report.parts, decoded.value[0].parts, strict=True)
-    )
+    again = encode_content([part.content for part in decoded.value[0].parts]).value
+    same = len(decoded.value) == 1 and again == report.text
     lines = [
         *_flight_lines(flight, folder),
         "",
