@@ -36,6 +36,11 @@ DEW_POINT_DIFFERENCE = 0.5
 in use differ by less above -60 degC. Common practice, no source."""
 
 
+MOST_VAPOUR = 0.5
+"""Largest share of the pressure that vapour may have in the hypsometric equation: several times
+what occurs. Common practice, no source."""
+
+
 class Derived(NamedTuple):
     """Columns made and how.
 
@@ -247,15 +252,37 @@ def pressures(rows: Profile, formula: str) -> Result[Derived]:
     return Result(Derived({"air_pressure": pressure}, {"air_pressure": words}), found)
 
 
+def moist_temperature(rows: Profile, pressure: FloatArray, formula: str) -> FloatArray:
+    """Return the virtual temperature of each row, that of dry air where humidity is missing.
+
+    Parameters
+    ----------
+    rows : Profile
+        Rows with temperature and relative humidity.
+    pressure : ndarray, shape (row,)
+        hPa; where it is missing the air counts as dry.
+    formula : str
+        Key of :data:`encoder.physics.VAPOUR_PRESSURE_FORMULAS`.
+
+    Returns
+    -------
+    ndarray, shape (row,)
+        degC, NaN where temperature is missing. Vapour never makes up more than half of the
+        pressure, so that wrong values do not leave the range of the equation.
+    """
+    temperature = rows["air_temperature"]
+    total = np.where(np.isnan(pressure), np.inf, pressure)
+    vapour = vapour_pressure(temperature, rows["relative_humidity"], formula)
+    return virtual_temperature(temperature, np.minimum(vapour, MOST_VAPOUR * total), total)
+
+
 def _virtual(rows: Profile, pressure: FloatArray, formula: str, rising: FloatArray) -> FloatArray:
     """Return the virtual temperature, gaps bridged linearly along a rising coordinate.
 
     Below the first temperature the first one is used: the layer is that between the release point
     and the first row. Above the last one the result is NaN.
     """
-    temperature = rows["air_temperature"]
-    vapour = vapour_pressure(temperature, rows["relative_humidity"], formula)
-    virtual = virtual_temperature(temperature, vapour, np.where(np.isnan(pressure), 1e9, pressure))
+    virtual = moist_temperature(rows, pressure, formula)
     known = np.flatnonzero(np.isfinite(virtual))
     if not len(known):
         return virtual

@@ -54,7 +54,7 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
     found += _told(profile, early, "row-before-release", "are not after the release")
     profile = profile.select(~lost & ~early)
     time = profile["time"]
-    back = np.concatenate(([False], time[1:] < np.maximum.accumulate(time)[:-1]))
+    back = time < np.maximum.accumulate(time)
     if back.any():
         found += [
             diagnostic(
@@ -66,7 +66,8 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
         ]
         profile = profile.select(np.argsort(time, kind="stable"))
     time = profile["time"]
-    again = np.concatenate(([False], time[1:] == time[:-1]))
+    again = np.zeros(len(time), dtype=bool)
+    again[1:] = time[1:] == time[:-1]
     found += _told(profile, again, "row-repeats-time", "repeat the time of an earlier row")
     return Result(profile.select(~again), tuple(found))
 

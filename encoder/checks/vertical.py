@@ -6,13 +6,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.ascent.derived import moist_temperature
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.physics import (
     KAPPA,
     ZERO_CELSIUS,
     hypsometric_height,
-    vapour_pressure,
-    virtual_temperature,
 )
 from encoder.rows import rows_named, stretches
 
@@ -36,6 +35,8 @@ SLOWEST, FASTEST = 1.0, 10.0
 NCAR Earth Observing Laboratory, below 1 common practice, no source."""
 RATE_SECONDS = 30.0
 """Time the ascent rate is averaged over. Common practice, no source."""
+SHORTEST_SECONDS = 0.001
+"""Times closer than this count as this far apart."""
 
 GAP_SECONDS, GAP_STEPS = 60.0, 10.0
 """Rows are missing where a step is longer than both. Common practice, no source."""
@@ -96,8 +97,7 @@ def hydrostatic(ascent: Profile, formula: str) -> tuple[Diagnostic, ...]:
     if "air_pressure" in ascent.computed or _all_heights_computed(ascent):
         return ()
     pressure, height = ascent["air_pressure"], ascent["geopotential_height"]
-    vapour = vapour_pressure(ascent["air_temperature"], ascent["relative_humidity"], formula)
-    virtual = virtual_temperature(ascent["air_temperature"], vapour, pressure)
+    virtual = moist_temperature(ascent, pressure, formula)
     known = np.flatnonzero(np.isfinite(virtual) & np.isfinite(height))
     if len(known) < 2:
         return ()
@@ -206,10 +206,9 @@ def _rates(time: FloatArray, height: FloatArray) -> FloatArray:
     """Return the ascent rate of each row in m/s, NaN for the first."""
     before = np.searchsorted(time, time - RATE_SECONDS, side="right") - 1
     before = np.clip(before, 0, np.maximum(np.arange(len(time)) - 1, 0))
-    elapsed = time - time[before]
-    return np.where(elapsed > 0.0, height - height[before], np.nan) / np.where(
-        elapsed > 0.0, elapsed, 1.0
-    )
+    rate = (height - height[before]) / np.maximum(time - time[before], SHORTEST_SECONDS)
+    rate[0] = np.nan
+    return rate
 
 
 def _all_heights_computed(ascent: Profile) -> bool:
