@@ -89,8 +89,9 @@ def verify(
         fit = _misfit(ascent, report.levels, flight, rules, coding)
         unavoidable = _misfit(ascent, expected.levels, flight, rules, coding)
         found.extend(_stretches(fit, unavoidable, ascent))
-        found.extend(_uncovered(fit, unavoidable, ascent))
+        found.extend(_uncovered(fit, unavoidable, ascent, _reach(flight, given, rules)))
         found.extend(_mandatory(selected, report.levels, given))
+        found.extend(_band(flight, report.levels, rules))
         worst.extend(_curve_worst(fit, ascent))
         judged = len(ascent)
     found.extend(levels_in_flight(report.levels, flight.ascent, coding))
@@ -177,18 +178,49 @@ def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagno
     return found
 
 
-def _uncovered(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
+def _reach(flight: Flight, given: set[str], rules: Rules) -> float:
+    """Return the pressure up to which the given parts must rebuild the curves, in hPa.
+
+    Without part D nobody can ask for more than a level between 110 and 100 hPa.
+    """
+    above = np.any(flight.ascent["air_pressure"] < UPPER_PART_PRESSURE)
+    return float(rules.band_bottom) if above and "D" not in given else 0.0
+
+
+def _band(flight: Flight, reported: Levels, rules: Rules) -> list[Diagnostic]:
+    bottom, top = float(rules.band_bottom), float(rules.band_top)
+    pressure = coded_pressure(flight.ascent["air_pressure"])
+    heat = flight.ascent["air_temperature"]
+    if not np.any((pressure <= bottom) & (pressure >= top) & np.isfinite(heat)):
+        return []
+    given = reported["air_pressure"][reported.having(int(THERMODYNAMIC))]
+    if np.any((given <= bottom) & (given >= top)):
+        return []
+    return [
+        diagnostic(
+            "mandatory-level-missing",
+            f"No significant level between {bottom:g} and {top:g} hPa.",
+            path=(f"{bottom:g} hPa",),
+            source=rules.band_bottom.source,
+        )
+    ]
+
+
+def _uncovered(fit: Misfit, unavoidable: Misfit, ascent: Profile, reach: float) -> list[Diagnostic]:
     found = []
     for element, rows in fit.uncovered.items():
         lost = np.setdiff1d(rows, unavoidable.uncovered[element])
+        lost = lost[ascent["air_pressure"][lost] > reach]
         if len(lost) == 0:
             continue
         pressures = ascent["air_pressure"][[lost[0], lost[-1]]]
+        open_end = reach > 0.0 and element.startswith("wind")
         found.append(
             diagnostic(
                 "curve-not-covered",
                 f"{element} was observed at {len(lost)} rows between {pressures[0]:.1f} and "
                 f"{pressures[1]:.1f} hPa, where the report gives none.",
+                severity=Severity.WARNING if open_end else None,
                 path=(element,),
                 rows=ascent.source_row[[lost[0], lost[-1]]].tolist(),
             )
