@@ -22,7 +22,7 @@ INSTRUMENT: dict[str, Any] = {
 system, C-7 8 and table 0265 figure 8 satellite navigation."""
 
 HARROW_TARN = FlightSpec(
-    seed=90717,
+    seed=90417,
     place=Place("Harrow Tarn", "90417", 53.4127, -18.2751, 412.0),
     nominal_time=datetime(2031, 7, 9, 0, 0, tzinfo=UTC),
     release_time=datetime(2031, 7, 8, 23, 21, tzinfo=UTC),
@@ -145,7 +145,7 @@ HARROW_TARN = FlightSpec(
 """Inland, 412 m, late summer evening."""
 
 HALDEN_DOME = FlightSpec(
-    seed=90731,
+    seed=91031,
     place=Place("Halden Dome", "90731", 56.0843, -20.6392, 2835.0),
     nominal_time=datetime(2031, 3, 20, 12, 0, tzinfo=UTC),
     release_time=datetime(2031, 3, 20, 11, 17, tzinfo=UTC),
@@ -164,10 +164,10 @@ HALDEN_DOME = FlightSpec(
             (4600, -21.9),
             (6200, -33.6),
             (7500, -44.0),
-            (8300, -50.7),
-            (8820, -54.6),
-            (9100, -53.0),
-            (9700, -50.8),
+            (8450, -51.9),
+            (8990, -56.1),
+            (9260, -54.4),
+            (9800, -51.4),
             (10900, -51.2),
             (12600, -52.4),
             (14500, -54.6),
@@ -185,7 +185,7 @@ HALDEN_DOME = FlightSpec(
             (6000, 34.0),
             (6700, 48.0),
             (8000, 45.0),
-            (8850, 40.0),
+            (9000, 40.0),
         ),
         wind=(
             (2835, 296, 3.4),
@@ -201,7 +201,7 @@ HALDEN_DOME = FlightSpec(
             (13000, 311, 18.0),
             (17000, 304, 15.0),
         ),
-        tropopause=8850.0,
+        tropopause=9000.0,
         cirrus=((6900, 7900, 104.0),),
         wave_speed=0.85,
         vertical_speed=0.75,
@@ -228,14 +228,14 @@ HALDEN_DOME = FlightSpec(
         "reporting": {"wind_unit": "kt"},
         "remarks": [
             "Snow cover; cold air in a thin layer over the plateau at release.",
-            "Ascent rate uneven, 2 to 6 m/s: mountain waves.",
+            "Ascent rate uneven, 3 to 6 m/s: mountain waves.",
         ],
     },
 )
 """Plateau, 2,835 m, late winter noon; ends below the 100 hPa surface."""
 
 SALTMERE_POINT = FlightSpec(
-    seed=90122,
+    seed=90722,
     place=Place("Saltmere Point", "90122", 57.7338, -16.9046, 4.0),
     nominal_time=datetime(2031, 1, 17, 12, 0, tzinfo=UTC),
     release_time=datetime(2031, 1, 17, 11, 24, tzinfo=UTC),
