@@ -14,12 +14,12 @@ import numpy as np
 
 sys.path.insert(0, str(Path(__file__).resolve().parent))
 
-from timing import best, show  # noqa: E402  # beside this file
+from timing import best, show  # beside this file
 
-from encoder.formats.flight_folder import read_flight  # noqa: E402
-from encoder.levels import select_levels  # noqa: E402
-from encoder.report import decode_reports, encode_report  # noqa: E402
-from encoder.verify import verify  # noqa: E402
+from encoder.formats.flight_folder import read_flight
+from encoder.levels import select_levels
+from encoder.report import decode_reports, encode_report
+from encoder.verify import verify
 
 ROOT = Path(__file__).resolve().parents[2]
 HARROW = ROOT / "samples" / "flights" / "harrow-tarn"
@@ -64,7 +64,7 @@ def main() -> None:
     show("levels, fewest levels", fewest, target=1.5, ratio=f"{fewest / largest:.1f} x largest")
     show("encode A to D", best(lambda: encode_report(flight, levels)))
     decode = best(lambda: decode_reports(report.text))
-    tokens = best(lambda: report.text.split(), 50)
+    tokens = best(report.text.split, 50)
     show("decode A to D", decode, ratio=f"{decode / tokens:.0f} x str.split")
     show("verify", best(lambda: verify(flight, decoded)))
     show("the whole way", best(whole), target=0.35)
