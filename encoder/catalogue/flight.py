@@ -103,6 +103,12 @@ DOCUMENT: dict[str, Rule] = {
         "The surface wind lacks direction or speed.",
         "Give both, or null for both.",
     ),
+    "groups-without-indicator": Rule(
+        ERROR,
+        "Groups to append lack the indicator of their section.",
+        "Put the indicator of the section first, for example 61616.",
+        "WMO-No. 306 Volume I.1, FM 35, sections 9 and 10",
+    ),
     "edit-range-not-given": Rule(
         ERROR,
         "A quality edit needs one range: of time or of lines.",

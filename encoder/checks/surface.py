@@ -23,9 +23,9 @@ LOWEST_SHARE, HIGHEST_SHARE = 0.92, 1.05
 """Surface pressure over that of the standard atmosphere: 932 to 1064 hPa at sea level. Common
 practice, no source."""
 
-FIRST_SECONDS = 60.0
-"""The first row is held against the surface only this soon after release. Common practice, no
-source."""
+FIRST_SECONDS, PRESSURE_SECONDS = 30.0, 120.0
+"""The first row is held against the surface only this soon after release; pressure longer, because
+what it should be is known. Common practice, no source."""
 USUAL_RATE = 5.0
 """Ascent rate in m/s assumed where height was not measured. Common practice, no source."""
 PRESSURE_LIMIT = 2.0
@@ -78,8 +78,10 @@ def surface_against_sonde(ascent: Profile) -> tuple[Diagnostic, ...]:
     ascent : Profile
         Prepared rows; row 0 is the surface observation.
     """
-    if len(ascent) < 2 or ascent["time"][1] > FIRST_SECONDS:
+    if len(ascent) < 2 or ascent["time"][1] > PRESSURE_SECONDS:
         return ()
+    if ascent["time"][1] > FIRST_SECONDS:
+        return _pressure(ascent)
     return (*_pressure(ascent), *_scalars(ascent), *_wind(ascent))
 
 

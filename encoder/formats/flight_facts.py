@@ -77,6 +77,7 @@ def flight_facts(document: Mapping[str, Any]) -> Result[Facts | None]:
     station = _station(document["station"])
     found += surface.diagnostics
     found += _station_faults(station)
+    found += _group_faults(document.get("reporting", {}))
     nominal_time, release_time = times["nominal_time"], times["release_time"]
     if nominal_time is None or release_time is None:
         return Result(None, tuple(found))
@@ -264,6 +265,29 @@ def _station_faults(station: Station) -> list[Diagnostic]:
             expected=f"0-20000-0-{station.wmo_index}",
         )
     ]
+
+
+def _group_faults(document: Mapping[str, Any]) -> list[Diagnostic]:
+    """Return an error where groups of section 9 or 10 do not begin with their indicator.
+
+    The indicators are 51515 to 59595 and 61616 to 69696 (WMO-No. 306 Volume I.1, FM 35).
+    """
+    found = []
+    for key, first in (("regional_groups", "5"), ("national_groups", "6")):
+        groups = document.get(key, ())
+        known = [f"{first}{figure}{first}{figure}{first}" for figure in range(1, 10)]
+        if groups and groups[0] not in known:
+            found.append(
+                diagnostic(
+                    "groups-without-indicator",
+                    f"Expected {key} to begin with one of {known[0]} to {known[-1]}, found "
+                    f'"{groups[0]}".',
+                    path=("reporting", key, 0),
+                    value=groups[0],
+                    expected=f"{known[0]} to {known[-1]}",
+                )
+            )
+    return found
 
 
 def _instrument(document: Mapping[str, Any]) -> Instrument:

@@ -33,6 +33,8 @@ MOST_BYTES = 64_000_000
 """Largest profile file read: about ten hours of rows, ten a second, with every column."""
 MOST_ROWS = 400_000
 """Most rows read."""
+MOST_LINES = 2 * MOST_ROWS
+"""Most lines read, with comments and empty ones."""
 
 _HUMIDITY = ("relative_humidity", "dew_point_temperature", "dew_point_depression")
 
@@ -64,6 +66,17 @@ def read_profile(
 
 def read_profile_text(text: str, *, release_time: datetime | None = None) -> Result[Profile | None]:
     """Read a profile from the text of a profile file; see :func:`read_profile`."""
+    count = text.count("\n")
+    if count > MOST_LINES:
+        return Result(
+            None,
+            (
+                diagnostic(
+                    "file-too-large",
+                    f"The file has {count:,} lines; at most {MOST_LINES:,} are read.",
+                ),
+            ),
+        )
     lines = text.split("\n")
     used = [
         number for number, line in enumerate(lines, 1) if line.strip() and not _is_comment(line)

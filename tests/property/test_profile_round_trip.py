@@ -19,14 +19,16 @@ from encoder.profile import Profile
 from tests.flights import FACTS
 
 FLIGHT = flight_facts(FACTS).value
-NEEDED = ("time", "air_pressure", "air_temperature")
-OTHERS = tuple(name for name in COLUMNS if name not in NEEDED)
+VERTICAL = ("air_pressure", "geopotential_height", "altitude")
+OTHERS = tuple(name for name in COLUMNS if name not in ("time", "air_temperature"))
 
 
 @st.composite
 def profiles(draw, *, within=False, most=15):
     """Draw a profile with the needed columns, some others, gaps and any order."""
-    names = [*NEEDED, *draw(st.lists(st.sampled_from(OTHERS), unique=True))]
+    drawn = draw(st.lists(st.sampled_from(OTHERS), unique=True))
+    vertical = [draw(st.sampled_from(VERTICAL))] if not set(drawn) & set(VERTICAL) else []
+    names = ["time", "air_temperature", *vertical, *drawn]
     count = draw(st.integers(1, most))
     columns = {}
     for name in names:

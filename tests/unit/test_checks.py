@@ -272,10 +272,13 @@ def test_surface_pressure_without_measured_height():
 
 
 def test_surface_is_not_held_against_rows_long_after_release():
-    """A first row two minutes after release says nothing about the surface."""
-    columns = {name: values[11:] for name, values in rows_of(40).items()}
-    columns["air_temperature"] = columns["air_temperature"] + 20.0
-    assert surface_against_sonde(ascent_from(columns)) == ()
+    """Half a minute after release only pressure is comparable, after two minutes nothing is."""
+    for first, expected in ((3, ["surface-differs"]), (12, [])):
+        columns = {name: values[first:].copy() for name, values in rows_of(40).items()}
+        columns["air_temperature"][0] += 20.0
+        assert surface_against_sonde(ascent_from(columns)) == ()
+        columns["air_pressure"] -= 5.0
+        assert codes(surface_against_sonde(ascent_from(columns))) == expected
 
 
 def test_surface_not_observed_is_not_compared():

@@ -77,6 +77,7 @@ CASES = {
         None,
     ),
     "surface-wind-incomplete": (facts_of(surface__wind_from_direction_degree=None), None),
+    "groups-without-indicator": (facts_of(reporting__national_groups=["12345"]), None),
     "edit-range-not-given": (edited(), None),
     "edit-column-unknown": (edited(columns=["x"], from_line=2, to_line=3), None),
     "edit-without-rows": (edited(from_line=900, to_line=901), None),

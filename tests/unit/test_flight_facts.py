@@ -116,6 +116,12 @@ def test_surface_wind_in_knots(direction, speed, expected):
             Severity.ERROR,
         ),
         ({"surface__wind_speed_m_s": None}, "surface-wind-incomplete", Severity.WARNING),
+        (
+            {"reporting__regional_groups": ["61616", "1"]},
+            "groups-without-indicator",
+            Severity.ERROR,
+        ),
+        ({"reporting__national_groups": ["12345"]}, "groups-without-indicator", Severity.ERROR),
     ],
 )
 def test_facts_that_contradict_each_other(changes, code, severity):

@@ -239,6 +239,8 @@ def test_too_many_rows(monkeypatch):
     monkeypatch.setattr("encoder.formats.profile_csv.MOST_ROWS", 10)
     assert codes_of(read_profile_text(HEADER + ROW * 11)) == ["file-too-large"]
     assert read_profile_text(HEADER + ROW * 10).value is not None
+    monkeypatch.setattr("encoder.formats.profile_csv.MOST_LINES", 20)
+    assert codes_of(read_profile_text(HEADER + ROW * 10 + "#\n" * 10)) == ["file-too-large"]
 
 
 @pytest.mark.parametrize(
