@@ -1,0 +1,1 @@
+"""Plots of a sounding: palette, wind barbs and, with the extra ``plot``, figures as files."""
