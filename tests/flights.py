@@ -7,13 +7,16 @@ import json
 
 import numpy as np
 
-from encoder.columns import COLUMNS
+from encoder.ascent import prepare_ascent
+from encoder.columns import COLUMNS, PROFILE_COLUMNS
+from encoder.formats.flight_facts import flight_facts
 from encoder.physics import (
     geopotential_height,
     hypsometric_pressure,
     vapour_pressure,
     virtual_temperature,
 )
+from encoder.profile import Profile
 
 FACTS = {
     "format": "aerogram-flight-1",
@@ -109,3 +112,28 @@ def the(result, code):
     """Return the one diagnostic of a code."""
     (found,) = [item for item in result.diagnostics if item.code == code]
     return found
+
+
+def prepared_rows(columns, formula="wmo-49"):
+    """Return the ascent and descent of columns whose first row stands on line 2."""
+    facts = flight_facts(FACTS).value
+    profile = Profile(columns, np.arange(2, 2 + len(columns["time"])))
+    return prepare_ascent(
+        profile, station=facts.station, surface=facts.surface, vapour_pressure_formula=formula
+    )
+
+
+def joined_rows(columns, *others):
+    """Return columns with the rows of others put behind them."""
+    return {name: np.concatenate([columns[name], *(o[name] for o in others)]) for name in columns}
+
+
+def check_ascent_contract(result):
+    """Assert what holds for every ascent, and return it."""
+    ascent, _ = result.value
+    assert set(PROFILE_COLUMNS) <= set(ascent)
+    assert (ascent.source_row[0], ascent["time"][0]) == (0, 0.0)
+    assert ascent["air_pressure"][0] == FACTS["surface"]["air_pressure_hpa"]
+    assert np.all(np.diff(ascent["air_pressure"]) < 0.0)
+    assert np.all(np.diff(ascent["time"]) > 0.0)
+    return ascent

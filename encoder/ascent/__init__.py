@@ -25,6 +25,10 @@ __all__ = ["prepare_ascent"]
 FEW_ROWS = 5
 """An ascent with fewer sonde rows than this is told of. Common practice, no source."""
 
+LEAST_PRESSURES = 0.5
+"""Share of the rows with height that must have pressure for pressure to lead; below it the sonde
+counts as one without pressure sensor. Common practice, no source."""
+
 POSITION = ("latitude", "longitude")
 
 _SUPERSEDED = (
@@ -72,8 +76,19 @@ def prepare_ascent(
         where there are none. The whole is None where no sonde row is left.
     """
     found: list[Diagnostic] = list(_superseded(profile))
-    by_pressure = "air_pressure" in profile and bool(np.isfinite(profile["air_pressure"]).any())
     height, height_words = measured_height(profile, station.latitude)
+    pressures_given = _count(profile, "air_pressure")
+    heights_given = int(np.count_nonzero(np.isfinite(height["geopotential_height"])))
+    by_pressure = pressures_given > 0 and pressures_given >= LEAST_PRESSURES * heights_given
+    if pressures_given and not by_pressure:
+        found.append(
+            diagnostic(
+                "column-superseded",
+                f"air_pressure is not used because only {pressures_given} rows have it, but "
+                f"{heights_given} rows have height.",
+                path=("air_pressure",),
+            )
+        )
     ordered = in_order_of_time(profile.with_columns(height, height_words))
     placed = with_vertical_place(ordered.value, by_pressure)
     start_height = float(geopotential_height(station.elevation, station.latitude))
@@ -91,7 +106,7 @@ def prepare_ascent(
     if len(ascent.value) < 2:
         found.append(
             diagnostic(
-                "no-ascent",
+                "ascent-without-rows",
                 f"None of the {len(profile)} rows has its place after release and above the "
                 f"surface observation ({surface.air_pressure:.1f} hPa, {station.elevation:.0f} m).",
             )
@@ -123,6 +138,11 @@ def _superseded(profile: Profile) -> list[Diagnostic]:
         if other in profile
         and all(name in profile and np.isfinite(profile[name]).any() for name in used)
     ]
+
+
+def _count(profile: Profile, name: str) -> int:
+    """Return how many rows have a value in a column."""
+    return int(np.count_nonzero(np.isfinite(profile[name]))) if name in profile else 0
 
 
 def _surface_row(

@@ -138,7 +138,9 @@ def wind(profile: Profile) -> Result[Derived]:
         computed = {"wind_from_direction": words, "wind_speed": words}
     else:
         calm = speed == 0.0
-        lone = (np.isnan(direction) != np.isnan(speed)) & ~calm
+        # A column that is not there at all was told when the file was read.
+        both = "wind_from_direction" in profile and "wind_speed" in profile
+        lone = (np.isnan(direction) != np.isnan(speed)) & ~calm & both
         direction = np.where(calm, 0.0, np.where(direction == 0.0, 360.0, direction))
     found = []
     if lone.any():

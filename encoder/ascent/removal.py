@@ -50,8 +50,8 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
     time = profile["time"]
     lost = np.isnan(time)
     early = time <= 0.0
-    found += _told(profile, lost, "row-without-time", "have no time")
-    found += _told(profile, early, "row-before-release", "are not after the release")
+    found += _told(profile, lost, "row-without-time", "no time given")
+    found += _told(profile, early, "row-before-release", "not after the release")
     profile = profile.select(~lost & ~early)
     time = profile["time"]
     back = time < np.maximum.accumulate(time)
@@ -59,8 +59,8 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
         found += [
             diagnostic(
                 "rows-out-of-order",
-                f"{_at(profile, back)} had an earlier time than a row before; all rows were "
-                "sorted by time.",
+                "Sorted by time, because the time is earlier than in a row before: "
+                f"{rows_as_text(profile.source_row, back)}.",
                 rows=rows_named(profile.source_row, back),
             )
         ]
@@ -68,7 +68,7 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
     time = profile["time"]
     again = np.zeros(len(time), dtype=bool)
     again[1:] = time[1:] == time[:-1]
-    found += _told(profile, again, "row-repeats-time", "repeat the time of an earlier row")
+    found += _told(profile, again, "row-repeats-time", "same time as an earlier row")
     return Result(profile.select(~again), tuple(found))
 
 
@@ -77,7 +77,7 @@ def with_vertical_place(profile: Profile, by_pressure: bool) -> Result[Profile]:
     name = "air_pressure" if by_pressure else "geopotential_height"
     lost = np.isnan(profile[name])
     code = "row-without-pressure" if by_pressure else "row-without-height"
-    reason = "have no pressure" if by_pressure else "have neither pressure nor height"
+    reason = "no pressure" if by_pressure else "neither pressure nor height"
     return Result(profile.select(~lost), tuple(_told(profile, lost, code, reason)))
 
 
@@ -125,9 +125,7 @@ def split_ascent(
     depth = depths(profile, by_pressure)
     bottom = np.log(surface_pressure) if by_pressure else -surface_height / SCALE_HEIGHT
     spikes = _spikes(profile, depth, by_pressure)
-    found += _told(
-        profile, spikes, "pressure-spike", "stand out far above the rows before and after"
-    )
+    found += _told(profile, spikes, "pressure-spike", "far above the rows before and after")
     profile, depth = profile.select(~spikes), depth[~spikes]
     if not len(profile):
         return Result((profile, profile), tuple(found))
@@ -137,7 +135,7 @@ def split_ascent(
     profile, depth = profile.select(slice(0, top + 1)), depth[: top + 1]
 
     low = depth >= bottom
-    found += _told(profile, low, "row-not-above-surface", "are not above the surface observation")
+    found += _told(profile, low, "row-not-above-surface", "not above the surface observation")
     profile, depth = profile.select(~low), depth[~low]
     reached = np.minimum.accumulate(np.concatenate(([bottom], depth)))[:-1]
     kept = depth < reached
@@ -174,11 +172,9 @@ def _after_burst(profile: Profile, depth: FloatArray, top: int) -> list[Diagnost
     line = int(profile.source_row[top])
     steps = np.diff(depth[top + 1 :])
     rising = int(np.count_nonzero(steps < 0.0)) > len(steps) / 2
-    message = f"{_at(profile, after)} come after the highest point at line {line}"
-    if rising:
-        message += f", but most of them rise again; is line {line} wrong?"
-    else:
-        message += " and are kept apart as descent."
+    rows = rows_as_text(profile.source_row, after)
+    message = f"Kept apart as descent, after the highest point at line {line}: {rows}"
+    message += f", but most of them rise again; is line {line} wrong?" if rising else "."
     return [
         diagnostic(
             "row-after-burst",
@@ -218,18 +214,11 @@ def _not_rising(profile: Profile, excess: FloatArray, kept: Mask) -> list[Diagno
             profile,
             stuck,
             "pressure-stuck",
-            f"repeat the pressure of the row before for {STUCK_SECONDS:g} s or more",
+            f"same pressure as the row before for {STUCK_SECONDS:g} s or more",
         ),
-        *_told(profile, sinking, "row-descending", "lie below a height reached before"),
-        *_told(
-            profile, flat, "row-not-rising", "are not above the row before (noise or resolution)"
-        ),
+        *_told(profile, sinking, "row-descending", "below a height reached before"),
+        *_told(profile, flat, "row-not-rising", "not above the row before (noise or resolution)"),
     ]
-
-
-def _at(profile: Profile, mask: Mask) -> str:
-    text = rows_as_text(profile.source_row, mask)
-    return text[0].upper() + text[1:]
 
 
 def _told(profile: Profile, mask: Mask, code: str, reason: str) -> list[Diagnostic]:
@@ -239,8 +228,7 @@ def _told(profile: Profile, mask: Mask, code: str, reason: str) -> list[Diagnost
     return [
         diagnostic(
             code,
-            f"Left out of the ascent because they {reason}: "
-            f"{rows_as_text(profile.source_row, mask)}.",
+            f"Left out of the ascent, {reason}: {rows_as_text(profile.source_row, mask)}.",
             rows=rows_named(profile.source_row, mask),
         )
     ]

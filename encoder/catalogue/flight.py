@@ -202,7 +202,7 @@ PROFILE: dict[str, Rule] = {
 """Faults of ``profile.csv``."""
 
 ASCENT: dict[str, Rule] = {
-    "no-ascent": Rule(
+    "ascent-without-rows": Rule(
         ERROR,
         "No row above the surface is left.",
         "Check time, pressure and release point: sonde rows need time above 0 and pressure below "

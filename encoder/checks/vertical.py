@@ -189,7 +189,7 @@ def time_gaps(ascent: Profile) -> tuple[Diagnostic, ...]:
     found = [
         diagnostic(
             "time-gap",
-            f"There are no rows for {steps[place]:.0f} s between {pressure[place]:.1f} and "
+            f"The ascent has no rows for {steps[place]:.0f} s between {pressure[place]:.1f} and "
             f"{pressure[place + 1]:.1f} hPa; the limit is {limit:.0f} s.",
             path=("time",),
             rows=(int(rows[place]), int(rows[place + 1])),

@@ -201,7 +201,8 @@ def _moment(text: str, key: str) -> Result[datetime | None]:
 def _time_faults(nominal_time: datetime, release_time: datetime) -> list[Diagnostic]:
     found = []
     minutes = (release_time - nominal_time).total_seconds() / 60.0
-    word = f"{abs(minutes):.0f} min {'before' if minutes < 0 else 'after'} the nominal time"
+    size = f"{abs(minutes):.0f} min" if abs(minutes) < 2880.0 else f"{abs(minutes) / 1440:.0f} days"
+    word = f"{size} {'before' if minutes < 0 else 'after'} the nominal time"
     if abs(minutes) > RELEASE_FARTHEST:
         found.append(
             diagnostic(

@@ -61,19 +61,22 @@ def flight_document(text: str) -> Result[dict[str, Any] | None]:
             text, object_pairs_hook=_without_repeated_keys, parse_constant=_no_constant
         )
     except json.JSONDecodeError as fault:
-        return _not_json(f"{fault.msg} at line {fault.lineno}, column {fault.colno}", fault.lineno)
+        return _not_json(
+            f"the reader stopped at line {fault.lineno}, column {fault.colno}: {fault.msg}",
+            fault.lineno,
+        )
     except _JsonError as fault:
         return _not_json(str(fault), None)
     except RecursionError:
-        return _not_json("lists or objects nested too deeply", None)
+        return _not_json("lists or objects are nested too deeply", None)
     except ValueError as fault:
         return _not_json(clipped(str(fault)), None)
     if "\\u" in text and not _is_text(document):
         return _not_json(
-            "half of a surrogate pair (\\ud800 to \\udfff), which is no character", None
+            "there is half of a surrogate pair (\\ud800 to \\udfff), which is no character", None
         )
     if not isinstance(document, dict):
-        return _not_json(f"a value that is not an object: {_shown(document)}", 1)
+        return _not_json(f"this is none: {_shown(document)}", 1)
     faults = document_faults(document)
     return Result(None if faults else document, faults)
 
@@ -144,7 +147,7 @@ def _faults_of(error: Any) -> Iterable[Diagnostic]:
 def _unknown_key(key: str, known: Mapping[str, Any], path: tuple[str | int, ...]) -> Diagnostic:
     names = [name for name in known if not name.startswith("$")]
     close = nearest(key, names)
-    tail = f'; did you mean "{close}"?' if close else f"; known here: {', '.join(names)}."
+    tail = f'; did you mean "{close}"?' if close else f"; known are {', '.join(names)}."
     return diagnostic(
         "key-unknown",
         f'There is no key "{clipped(key)}" in {_name(path)}{tail}',
@@ -213,7 +216,7 @@ def _shown(value: Any) -> str:
 def _not_json(what: str, line: int | None) -> Result[dict[str, Any] | None]:
     return Result(
         None,
-        (diagnostic("json-not-valid", f"Expected a JSON object, found {what}.", line=line),),
+        (diagnostic("json-not-valid", f"Expected a JSON object; {what}.", line=line),),
     )
 
 
@@ -230,12 +233,12 @@ def _without_repeated_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            msg = f'the key "{clipped(key)}" twice in one object'
+            msg = f'the key "{clipped(key)}" is there twice in one object'
             raise _JsonError(msg)
         found[key] = value
     return found
 
 
 def _no_constant(word: str) -> float:
-    msg = f"{word}, which is not JSON (write null where a value was not observed)"
+    msg = f"{word} is not JSON (write null where a value was not observed)"
     raise _JsonError(msg)

@@ -94,16 +94,16 @@ def numbers_of(
     """
     text = "".join(cells)
     if text.isascii() and "_" not in text:
+        empty = cells.count("")
         try:
-            values = np.array(
-                [float(cell) if cell and not cell.isspace() else nan for cell in cells]
-            )
+            if empty:
+                values = np.array([float(cell) if cell else nan for cell in cells])
+            else:
+                values = np.array(list(map(float, cells)))
         except ValueError:
-            values = np.array([])
-        if len(values) == len(cells):
-            empty = sum(1 for cell in cells if not cell or cell.isspace())
-            if np.count_nonzero(~np.isfinite(values)) == empty:
-                return Result(values)
+            return _one_by_one(cells, numbers, header_cell)
+        if np.count_nonzero(~np.isfinite(values)) == empty:
+            return Result(values)
     return _one_by_one(cells, numbers, header_cell)
 
 

@@ -63,7 +63,7 @@ def test_any_profile_is_prepared_as_promised_or_refused(profile):
     unit_doubts(limited.value, FLIGHT.surface)
     result = prepare_ascent(limited.value, station=FLIGHT.station, surface=FLIGHT.surface)
     if result.value is None:
-        assert "no-ascent" in [item.code for item in result.diagnostics]
+        assert "ascent-without-rows" in [item.code for item in result.diagnostics]
         return
     ascent, descent = result.value
     assert set(PROFILE_COLUMNS) <= set(ascent)

@@ -5,6 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
+from encoder.catalogue import CATALOGUE
 from encoder.catalogue.flight import RULES
 from encoder.errors import InputError
 from encoder.formats.flight_folder import read_flight
@@ -100,7 +101,7 @@ CASES = {
     "profile-without-rows": (None, header("", "").split("\n")[0]),
     "line-not-as-header": (None, text_of(rows_of()) + "1,2\n"),
     "cell-not-readable": (None, text_of(rows_of()).replace("\n10.0,", "\nten,")),
-    "no-ascent": (None, changed("time", slice(None), -1.0)),
+    "ascent-without-rows": (None, changed("time", slice(None), -1.0)),
     "few-rows": (None, rows_of(2)),
     "row-without-time": (None, changed("time", 5, np.nan)),
     "row-before-release": (None, changed("time", 0, 0.0)),
@@ -182,6 +183,11 @@ def test_every_code_has_a_case():
     }
     assert set(CASES) | elsewhere == set(RULES)
     assert set(CASES) & elsewhere == set()
+
+
+def test_no_other_stage_uses_a_code_of_this_one():
+    """A code means one thing: the whole catalogue holds the rules of this stage unchanged."""
+    assert {code: CATALOGUE[code] for code in RULES} == RULES
 
 
 def test_every_rule_says_what_it_means_and_what_to_do():
