@@ -6,8 +6,9 @@ all read the same declaration; none of them knows a group of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from re import Pattern
 from typing import Any, Literal
 
 from encoder.resolution import Coding, WindUnit
@@ -15,8 +16,8 @@ from encoder.resolution import Coding, WindUnit
 Value = float | int | str | bool | None
 Values = Mapping[str, Value]
 
-GROUP_WIDTH = 5
-"""Figures of an ordinary group."""
+CODE_CHARACTERS = frozenset("0123456789/")
+"""Characters of an ordinary group."""
 
 
 @dataclass(slots=True)
@@ -35,13 +36,22 @@ class Context:
         Level number nn the next record of sections 5 and 6 must carry.
     standard : mapping of str to float
         Figures PP of the standard levels of this part, with their pressure in hPa.
+    previous_pressure : float
+        Pressure of the record before in the same section, in hPa; infinite at its beginning.
+    previous_height : float
+        Height of the level before in the same section, in its own steps; -1 at its beginning.
+    said : mapping of str to float, int, str, bool or None
+        Values of the record that is being read, as far as read.
     """
 
     tenths: bool = False
     wind_unit: WindUnit = "kt"
     last_wind: str = ""
-    number: str = ""
+    number: str = "11"
     standard: Mapping[str, float] = field(default_factory=dict)
+    previous_pressure: float = float("inf")
+    previous_height: float = -1.0
+    said: Values = field(default_factory=dict)
 
     @property
     def coding(self) -> Coding:
@@ -126,12 +136,13 @@ class Group:
     encode : callable
         ``encode(values, context) -> Coded``.
     decode : callable
-        ``decode(text, context) -> Read``; the text has the right width and holds figures and
-        solidi (letters only for the group that opens a part).
+        ``decode(text, context) -> Read``; the text has the look that ``fits`` tells.
     steps : mapping of str to str
         Resolution of each element, in words with unit.
     source : str
         Regulation.
+    look : pattern or None
+        Look of a group that is not made of figures and solidi (letters, call sign).
     """
 
     symbol: str
@@ -142,11 +153,18 @@ class Group:
     decode: Callable[[str, Context], Read]
     steps: Mapping[str, str] = field(default_factory=dict)
     source: str = "WMO-No. 306 Volume I.1"
+    look: Pattern[str] | None = None
+    width: int = field(init=False)
+    """Characters of the group."""
 
-    @property
-    def width(self) -> int:
-        """Characters of the group."""
-        return sum(part.width for part in self.figures)
+    def __post_init__(self) -> None:
+        object.__setattr__(self, "width", sum(part.width for part in self.figures))
+
+    def fits(self, text: str) -> bool:
+        """Tell whether the text has the look of this group, whatever it says."""
+        if self.look is not None:
+            return self.look.fullmatch(text) is not None
+        return len(text) == self.width and CODE_CHARACTERS.issuperset(text)
 
 
 Presence = Literal["always", "to-last-wind", "if-recognised"]
@@ -171,6 +189,28 @@ class Use:
 
 
 @dataclass(frozen=True, slots=True)
+class Block:
+    """Some levels named together by one group, their winds following one by one.
+
+    Attributes
+    ----------
+    most : int
+        Greatest number of levels in a block.
+    spread : callable
+        ``spread(values, context)`` gives the values of each level from those of the first group.
+    collect : callable
+        ``collect(levels, context)`` gives the values of the first group from those of the levels.
+    """
+
+    most: int
+    spread: Callable[[Values, Context], tuple[dict[str, Value], ...]]
+    collect: Callable[[Sequence[Values], Context], Values]
+
+
+Numbering = Literal["", "surface", "counted"]
+
+
+@dataclass(frozen=True, slots=True)
 class RecordForm:
     """A record: the groups that together describe one level or one fact.
 
@@ -181,22 +221,41 @@ class RecordForm:
     uses : tuple of Use
         Groups in order; the first one opens the record.
     opens : callable or None
-        ``opens(text, context)`` tells whether a group can open this record at this place; None
+        ``opens(text, context)`` tells whether a group can open this record by its look; None
         where the record always follows (after a marker, or at the start of the part).
+    expects : callable or None
+        ``expects(text, context)`` tells whether it opens the record that is due here; None where
+        the look is enough.
+    resumes : bool
+        Whether the look is enough also after groups that could not be read.
     repeated : bool
         Whether any number may follow.
     none_group : str or None
         Group that says there is no such record, for example ``"88999"``.
-    numbered : bool
-        Whether records carry the level number nn.
+    numbering : {"", "surface", "counted"}
+        Whether the record carries a level number nn: none, 00, or 11 to 99 in turn.
+    descends : bool
+        Whether the pressure decreases from record to record.
+    block : Block or None
+        Where the first group names several levels; each of them is a record of its own.
+    level_kinds : int
+        Bits of :class:`encoder.levels.table.LevelKind` that such a level has.
+    gap_kinds : tuple of int
+        Bits of the level below and above a record of solidi; empty where none marks a gap.
     """
 
     kind: str
     uses: tuple[Use, ...]
     opens: Callable[[str, Context], bool] | None = None
+    expects: Callable[[str, Context], bool] | None = None
+    resumes: bool = False
     repeated: bool = False
     none_group: str | None = None
-    numbered: bool = False
+    numbering: Numbering = ""
+    descends: bool = True
+    block: Block | None = None
+    level_kinds: int = 0
+    gap_kinds: tuple[int, ...] = ()
 
 
 @dataclass(frozen=True, slots=True)
@@ -231,6 +290,10 @@ class Section:
     def opened_by(self, text: str) -> bool:
         """Tell whether the group is a marker of this section."""
         return text == self.marker or text in self.markers
+
+    def form(self, kind: str) -> RecordForm | None:
+        """Return the record form of that kind, None where the section holds none."""
+        return next((item for item in self.records if item.kind == kind), None)
 
 
 @dataclass(frozen=True, slots=True)

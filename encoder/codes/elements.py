@@ -9,6 +9,7 @@ codes as 49, with a fault of severity note.
 
 from __future__ import annotations
 
+from math import isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -38,7 +39,7 @@ def number(value: Value) -> float | None:
     if value is None or isinstance(value, str):
         return None
     as_float = float(value)
-    return as_float if np.isfinite(as_float) else None
+    return as_float if isfinite(as_float) else None
 
 
 # --- pressure PPP -----------------------------------------------------------------------------

@@ -89,10 +89,10 @@ class _Writer:
                     )
                 )
                 continue
-            if form.numbered and record.kind == "surface":
+            if form.numbering == "surface":
                 self.context.number = "00"
             self.record(section, form, record, place)
-            if form.numbered:
+            if form.numbering:
                 self.context.number = next_number(self.context.number)
 
     def record(self, section: Section, form: RecordForm, record: Record, place: int) -> None:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 from encoder.codes import groups as level
 from encoder.codes import groups_facts as fact
 from encoder.codes.declare import CodeForm, Part, RecordForm, Section, Use
+from encoder.levels.table import THERMODYNAMIC, LevelKind
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -50,12 +51,16 @@ def _is_standard(text: str, context: Context) -> bool:
     return text[:2] in context.standard
 
 
-def _is_numbered(text: str, context: Context) -> bool:
+def _is_next_standard(text: str, context: Context) -> bool:
+    return context.standard[text[:2]] < context.previous_pressure
+
+
+def _is_numbered(text: str, _context: Context) -> bool:
+    return text[:2] in level.NUMBERS
+
+
+def _is_next_number(text: str, context: Context) -> bool:
     return text[:2] == context.number
-
-
-def _is_surface_numbered(text: str, _context: Context) -> bool:
-    return text[:2] == "00"
 
 
 def _begins(*beginnings: str) -> Callable[[str, Context], bool]:
@@ -65,20 +70,22 @@ def _begins(*beginnings: str) -> Callable[[str, Context], bool]:
     return test
 
 
-def _is_shear(text: str, _context: Context) -> bool:
-    return text.startswith("4")
-
+_HEAT = int(THERMODYNAMIC)
 
 SURFACE = RecordForm(
     "surface",
     (Use(level.SURFACE_PRESSURE), Use(level.TEMPERATURE), Use(level.WIND)),
     opens=_begins("99"),
+    descends=False,
+    level_kinds=int(LevelKind.SURFACE),
 )
 STANDARD = RecordForm(
     "standard",
     (Use(level.STANDARD_LEVEL), Use(level.TEMPERATURE), Use(level.WIND, "to-last-wind")),
     opens=_is_standard,
+    expects=_is_next_standard,
     repeated=True,
+    level_kinds=int(LevelKind.STANDARD),
 )
 TROPOPAUSE = RecordForm(
     "tropopause",
@@ -86,43 +93,59 @@ TROPOPAUSE = RecordForm(
     opens=_begins("88"),
     repeated=True,
     none_group="88999",
+    level_kinds=int(LevelKind.TROPOPAUSE),
 )
 MAXIMUM_WIND = RecordForm(
     "maximum-wind",
     (
         Use(level.MAXIMUM_WIND_PRESSURE),
         Use(level.WIND),
-        Use(level.SHEAR, "if-recognised", _is_shear),
+        Use(level.SHEAR, "if-recognised", _begins("4")),
     ),
     opens=_begins("77", "66"),
     repeated=True,
     none_group="77999",
+    descends=False,
+    level_kinds=int(LevelKind.MAXIMUM_WIND),
 )
 SIGNIFICANT_SURFACE = RecordForm(
     "surface",
     (Use(level.NUMBERED_PRESSURE), Use(level.TEMPERATURE)),
-    opens=_is_surface_numbered,
-    numbered=True,
+    opens=_begins("00"),
+    numbering="surface",
+    level_kinds=int(LevelKind.SURFACE) | _HEAT,
 )
 SIGNIFICANT = RecordForm(
     "significant-temperature",
     (Use(level.NUMBERED_PRESSURE), Use(level.TEMPERATURE)),
     opens=_is_numbered,
+    expects=_is_next_number,
+    resumes=True,
     repeated=True,
-    numbered=True,
+    numbering="counted",
+    level_kinds=_HEAT,
+    gap_kinds=(
+        int(LevelKind.BEGIN_MISSING_TEMPERATURE),
+        int(LevelKind.END_MISSING_TEMPERATURE),
+    ),
 )
 WIND_SURFACE = RecordForm(
     "surface",
     (Use(level.NUMBERED_PRESSURE), Use(level.WIND)),
-    opens=_is_surface_numbered,
-    numbered=True,
+    opens=_begins("00"),
+    numbering="surface",
+    level_kinds=int(LevelKind.SURFACE | LevelKind.SIGNIFICANT_WIND),
 )
 SIGNIFICANT_WIND = RecordForm(
     "significant-wind",
     (Use(level.NUMBERED_PRESSURE), Use(level.WIND)),
     opens=_is_numbered,
+    expects=_is_next_number,
+    resumes=True,
     repeated=True,
-    numbered=True,
+    numbering="counted",
+    level_kinds=int(LevelKind.SIGNIFICANT_WIND),
+    gap_kinds=(int(LevelKind.BEGIN_MISSING_WIND), int(LevelKind.END_MISSING_WIND)),
 )
 SYSTEM = RecordForm(
     "system",

@@ -5,6 +5,7 @@ Each group is declared once; see :mod:`encoder.codes.declare` for what a declara
 
 from __future__ import annotations
 
+from functools import cache
 from typing import TYPE_CHECKING
 
 from encoder.codes import elements as el
@@ -87,6 +88,14 @@ def _say_height(figures: str, values: Values, _context: Context) -> str:
     return f"height {as_text(height)} gpm ({how}, higher figures dropped)"
 
 
+def indicator_faults(text: str, *indicators: str) -> tuple[Fault, ...]:
+    """Return a fault where a group begins with none of its indicator figures."""
+    if text.startswith(indicators):
+        return ()
+    expected = " or ".join(indicators)
+    return (Fault("indicator-wrong", f"Group {text} does not begin with {expected}.", expected),)
+
+
 def fixed(symbol: str, text: str, sentence: str) -> Figures:
     """Return figures that always read the same and say one fixed thing."""
     return Figures(symbol, len(text), sentence, lambda _f, _v, _c: sentence)
@@ -106,16 +115,7 @@ def _pressure_group(symbol: str, indicator: str, title: str, source: str) -> Gro
 
     def decode(text: str, context: Context) -> Read:
         pressure, faults = el.figures_to_pressure(text[2:], context)
-        wrong = (
-            ()
-            if text[:2] == indicator
-            else (
-                Fault(
-                    "indicator-wrong", f"Group {text} does not begin with {indicator}.", indicator
-                ),
-            )
-        )
-        return Read({"air_pressure": pressure}, (*wrong, *faults))
+        return Read({"air_pressure": pressure}, (*indicator_faults(text, indicator), *faults))
 
     return Group(
         symbol,
@@ -144,16 +144,11 @@ def _encode_maximum_wind(values: Values, context: Context) -> Coded:
 
 def _decode_maximum_wind(text: str, context: Context) -> Read:
     pressure, faults = el.figures_to_pressure(text[2:], context)
-    wrong = (
-        ()
-        if text[:2] in ("77", "66")
-        else (Fault("indicator-wrong", f"Group {text} does not begin with 77 or 66.", "77 or 66"),)
-    )
     values: dict[str, Value] = {
         "air_pressure": pressure,
         "top_of_wind_sounding": text[:2] == "66",
     }
-    return Read(values, (*wrong, *faults))
+    return Read(values, (*indicator_faults(text, "77", "66"), *faults))
 
 
 def _say_maximum_wind(figures: str, _values: Values, _context: Context) -> str:
@@ -254,11 +249,17 @@ def _decode_standard(text: str, context: Context) -> Read:
 
 def nearest_height(figures: str, pressure: float) -> float:
     """Return the candidate height nearest to the standard atmosphere; a first guess."""
-    from encoder.physics import standard_atmosphere_height
-
-    expected = float(standard_atmosphere_height(pressure))
+    expected = standard_height(pressure)
     candidates = el.figures_to_height_candidates(figures, pressure)
     return min(candidates, key=lambda height: abs(height - expected))
+
+
+@cache
+def standard_height(pressure: float) -> float:
+    """Return the height of a standard level in the standard atmosphere, in gpm."""
+    from encoder.physics import standard_atmosphere_height
+
+    return float(standard_atmosphere_height(pressure))
 
 
 def _say_standard(figures: str, values: Values, _context: Context) -> str:
@@ -370,7 +371,10 @@ def _encode_shear(values: Values, context: Context) -> Coded:
 def _decode_shear(text: str, context: Context) -> Read:
     below, faults = el.figures_to_shear(text[1:3], context)
     above, more = el.figures_to_shear(text[3:], context)
-    return Read({"wind_shear_below": below, "wind_shear_above": above}, (*faults, *more))
+    return Read(
+        {"wind_shear_below": below, "wind_shear_above": above},
+        (*indicator_faults(text, "4"), *faults, *more),
+    )
 
 
 SHEAR = Group(

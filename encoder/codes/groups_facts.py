@@ -5,11 +5,12 @@ Each group is declared once; see :mod:`encoder.codes.declare` for what a declara
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from encoder.codes import elements as el
 from encoder.codes.declare import Coded, Context, Fault, Figures, Group, Read
-from encoder.codes.groups import fixed
+from encoder.codes.groups import fixed, indicator_faults
 from encoder.codes.tables import meaning
 
 if TYPE_CHECKING:
@@ -48,6 +49,7 @@ def opening(letters: str, title: str) -> Group:
         lambda _values, _context: Coded(letters),
         decode,
         source="WMO-No. 306 Volume I.1, code table 2582",
+        look=re.compile(r"[A-Z]{4}"),
     )
 
 
@@ -238,10 +240,11 @@ def _encode_release(values: Values, _context: Context) -> Coded:
 
 def _decode_release(text: str, _context: Context) -> Read:
     missing: Values = {"release_hour": None, "release_minute": None}
+    wrong = indicator_faults(text, "8")
     if text[1:] == "////":
-        return Read(missing)
+        return Read(missing, wrong)
     if text[1:].isdigit() and int(text[1:3]) <= 23 and int(text[3:]) <= 59:
-        return Read({"release_hour": int(text[1:3]), "release_minute": int(text[3:])})
+        return Read({"release_hour": int(text[1:3]), "release_minute": int(text[3:])}, wrong)
     return Read(missing, (Fault("time-impossible", f"Group {text} is no time.", "8GGgg"),))
 
 
@@ -267,7 +270,7 @@ def _encode_sea(values: Values, _context: Context) -> Coded:
 
 def _decode_sea(text: str, _context: Context) -> Read:
     temperature, faults = el.figures_to_sea_temperature(text[1:])
-    return Read({"sea_surface_temperature": temperature}, faults)
+    return Read({"sea_surface_temperature": temperature}, (*indicator_faults(text, "9"), *faults))
 
 
 def _say_sea(_figures: str, values: Values, _context: Context) -> str:

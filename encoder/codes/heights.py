@@ -10,17 +10,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import dataclass, replace
+from functools import cache
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.elements import HEIGHT_IN_TENS_FROM, figures_to_height_candidates, number
+from encoder.codes.groups import nearest_height, standard_height
 from encoder.diagnostics import Diagnostic, diagnostic
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from encoder.codes.declare import Part, Values
+    from encoder.codes.declare import Part
     from encoder.trace import TraceEntry
 
 METRES_PER_KELVIN = 29.271247
@@ -31,8 +35,9 @@ LEAST_TOLERANCE = 30.0
 """Residuals up to this many metres are never called inconsistent (common practice, no source)."""
 LARGEST_TOLERANCE = 150.0
 """Residuals beyond this many metres always are (common practice, no source)."""
-DEFAULT_TEMPERATURE = 0.0
-"""degC, used only to choose between thousands when a report has no temperature at all."""
+MOST_VAPOUR = 0.1
+"""Largest share of vapour pressure in the pressure; more is a fault of the figures (common
+practice, no source), and then the virtual temperature is not computed."""
 
 
 @dataclass(slots=True)
@@ -93,25 +98,40 @@ def resolve_heights(
     return replace(content, sections=sections), entries, found
 
 
-def virtual_temperature(values: Values) -> float | None:
-    """Return the virtual temperature in degC of a record; its temperature without humidity."""
+def virtual_temperatures(records: Sequence[Record]) -> list[float | None]:
+    """Return the virtual temperature in degC of each record; its temperature without humidity."""
     from encoder import physics
 
-    temperature = number(values.get("air_temperature"))
-    pressure = number(values.get("air_pressure"))
-    depression = number(values.get("dew_point_depression"))
-    if temperature is None or pressure is None or depression is None:
-        return temperature
-    vapour = physics.saturation_vapour_pressure(temperature - depression, "wmo-8")
-    return float(physics.virtual_temperature(temperature, vapour, pressure))
+    facts = [
+        [number(record.get(name)) for name in ("air_temperature", "dew_point_depression")]
+        for record in records
+    ]
+    pressures = [number(record.get("air_pressure")) for record in records]
+    moist = [
+        place
+        for place, (pair, pressure) in enumerate(zip(facts, pressures, strict=True))
+        if pressure is not None and None not in pair
+    ]
+    found = [pair[0] for pair in facts]
+    if moist:
+        heat = np.array([facts[place] for place in moist], dtype=np.float64)
+        pressure = np.array([pressures[place] for place in moist], dtype=np.float64)
+        vapour = physics.saturation_vapour_pressure(heat[:, 0] - heat[:, 1], "wmo-8")
+        warm = np.asarray(physics.virtual_temperature(heat[:, 0], vapour, pressure))
+        possible = vapour < MOST_VAPOUR * pressure
+        for place, value, sound in zip(moist, warm.tolist(), possible.tolist(), strict=True):
+            if sound:
+                found[place] = value
+    return found
 
 
 def _levels(records: Sequence[Record], trace: Sequence[TraceEntry]) -> list[_Level]:
     known: list[tuple[float, float]] = []
-    for record in records:
-        pressure, warm = number(record.get("air_pressure")), virtual_temperature(record.values)
+    warmth = virtual_temperatures(records)
+    for record, warm in zip(records, warmth, strict=True):
+        pressure = number(record.get("air_pressure"))
         if pressure is not None and warm is not None:
-            known.append((math.log(pressure), warm))
+            known.append((math.log(pressure), warm - _standard_temperature(pressure)))
     known.sort(reverse=True)
     levels = []
     for entry in trace:
@@ -121,36 +141,47 @@ def _levels(records: Sequence[Record], trace: Sequence[TraceEntry]) -> list[_Lev
         figures = entry.text[2:]
         if pressure is None or len(figures) != 3 or not figures.isdigit():
             continue
-        own = number(records[entry.record].get("air_temperature"))
+        own = warmth[entry.record]
+        if own is None:
+            usual = _standard_temperature(pressure)
+            own_or_usual = usual + _deviation_at(math.log(pressure), known)
+        else:
+            own_or_usual = own
         levels.append(
             _Level(
                 entry.record,
                 pressure,
                 figures,
                 entry.span,
-                _temperature_at(math.log(pressure), known),
+                own_or_usual,
                 own is not None,
             )
         )
     return levels
 
 
-def _temperature_at(log_pressure: float, known: Sequence[tuple[float, float]]) -> float:
-    """Interpolate linearly in ln p; the end values hold beyond the ends."""
+def _deviation_at(log_pressure: float, known: Sequence[tuple[float, float]]) -> float:
+    """Interpolate linearly in ln p; the end values hold beyond the ends, 0 where none is known."""
     if not known:
-        return DEFAULT_TEMPERATURE
+        return 0.0
     if log_pressure >= known[0][0]:
         return known[0][1]
-    for (below, warm), (above, cold) in pairwise(known):
+    for (below, first), (above, second) in pairwise(known):
         if above <= log_pressure <= below:
             share = (below - log_pressure) / (below - above) if below > above else 0.0
-            return warm + share * (cold - warm)
+            return first + share * (second - first)
     return known[-1][1]
 
 
-def _choose(levels: list[_Level]) -> None:
-    from encoder.codes.groups import nearest_height
+@cache
+def _standard_temperature(pressure: float) -> float:
+    """Return the temperature of the standard atmosphere at a pressure in hPa, in degC."""
+    from encoder import physics
 
+    return float(physics.standard_atmosphere_temperature(standard_height(pressure)))
+
+
+def _choose(levels: list[_Level]) -> None:
     sure = [i for i, level in enumerate(levels) if level.pressure <= HEIGHT_IN_TENS_FROM]
     plain = [i for i, level in enumerate(levels) if level.pressure == 1000.0]
     start = (sure or plain or [0])[0]
@@ -160,11 +191,26 @@ def _choose(levels: list[_Level]) -> None:
         place = start + step
         while 0 <= place < len(levels):
             level = levels[place]
-            expected = (last.height or 0.0) + _thickness(last, level)
+            expected = (last.height or 0.0) + _likely_thickness(last, level)
             candidates = figures_to_height_candidates(level.figures, level.pressure)
             level.height = _nearest(candidates, expected)
             last = level
             place += step
+
+
+def _likely_thickness(lower: _Level, upper: _Level) -> float:
+    """Return the thickness in the standard atmosphere, warmer or colder as the two levels are.
+
+    The levels may lie far apart, where the mean of their temperatures is a poor guide.
+    """
+    deviation = (
+        lower.temperature
+        - _standard_temperature(lower.pressure)
+        + upper.temperature
+        - _standard_temperature(upper.pressure)
+    ) / 2.0
+    usual = standard_height(upper.pressure) - standard_height(lower.pressure)
+    return usual + METRES_PER_KELVIN * deviation * math.log(lower.pressure / upper.pressure)
 
 
 def _nearest(candidates: Sequence[float], expected: float) -> float:

@@ -66,6 +66,7 @@ def wind_expected(figure: str, pressure: float | None, *, upper: bool) -> bool |
         return False
     table = UPPER if upper else LOWER
     reached = [level for level, own in table.items() if own == figure]
-    if not reached or pressure < min(table):
+    top = min(table)
+    if not reached or (pressure < top and figure == table[top]):
         return None
     return pressure >= min(reached)

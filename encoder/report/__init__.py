@@ -19,11 +19,12 @@ from encoder.report.text import split_parts
 from encoder.trace import Trace, TraceEntry
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
     from encoder.codes.content import PartContent
     from encoder.levels.table import Levels
     from encoder.profile import Flight
+    from encoder.report.gather import Place
     from encoder.report.text import PartText
 
 __all__ = [
@@ -258,9 +259,7 @@ def _merge(
         [part.content for part, _trace in ordered], formula=formula
     )
     trace = tuple(
-        replace(entry, level=places.get((part.content.letter, entry.section, entry.record or 0)))
-        if entry.record is not None and entry.symbol not in ("verbatim", "unread")
-        else entry
+        _with_level(entry, places, part.content.letter)
         for part, entries in ordered
         for entry in entries
     )
@@ -281,6 +280,25 @@ def _merge(
         found = (*found, diagnostic("parts-missing", f"Part {names} is not in the text."))
     parts = tuple(part for part, _trace in ordered)
     return Report(form, parts, text, levels, trace), found
+
+
+def _with_level(entry: TraceEntry, places: Mapping[Place, int], letter: str) -> TraceEntry:
+    """Return the entry with the index of its level in the table."""
+    if entry.record is None:
+        return entry
+    level = places.get((letter, entry.section, entry.record))
+    if level is None:
+        return entry
+    return TraceEntry(
+        entry.span,
+        entry.text,
+        entry.part,
+        entry.section,
+        entry.symbol,
+        entry.record,
+        entry.values,
+        level,
+    )
 
 
 def report_text(report: Report) -> Result[str]:

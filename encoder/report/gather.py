@@ -9,29 +9,19 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder import physics
+from encoder.codes import FORMS
 from encoder.codes.elements import number
 from encoder.columns import LEVEL_COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic
-from encoder.levels.table import LevelKind, Levels
+from encoder.levels.table import THERMODYNAMIC, LevelKind, Levels
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from encoder.codes.content import PartContent, Record
 
-_HEAT_KINDS = int(LevelKind.SIGNIFICANT_TEMPERATURE | LevelKind.SIGNIFICANT_HUMIDITY)
+_HEAT_KINDS = int(THERMODYNAMIC)
 _COMPARED = ("air_temperature", "dew_point_depression", "wind_from_direction", "wind_speed")
-_KINDS = {
-    ("2", "surface"): int(LevelKind.SURFACE),
-    ("2", "standard"): int(LevelKind.STANDARD),
-    ("3", "tropopause"): int(LevelKind.TROPOPAUSE),
-    ("4", "maximum-wind"): int(LevelKind.MAXIMUM_WIND),
-    ("5", "surface"): int(LevelKind.SURFACE) | _HEAT_KINDS,
-    ("5", "significant-temperature"): _HEAT_KINDS,
-    ("6", "surface"): int(LevelKind.SURFACE | LevelKind.SIGNIFICANT_WIND),
-    ("6", "significant-wind"): int(LevelKind.SIGNIFICANT_WIND),
-}
-
 Place = tuple[str, str, int]
 """Letter of the part, number of the section, position of the record."""
 
@@ -73,42 +63,33 @@ def gather_levels(
     """
     table = _Table()
     for content in sorted(contents, key=lambda item: item.letter):
+        part = FORMS[content.form].part(content.letter)
         for section in content.sections:
-            gap = False
+            declared = part.section(section.number)
+            gap = 0
             previous: _Row | None = None
             for place, record in enumerate(section.records):
-                kinds = _KINDS.get((section.number, record.kind))
-                if kinds is None:
+                form = declared.form(record.kind) if declared is not None else None
+                if form is None or not form.level_kinds:
                     continue
-                pressure = number(record.get("air_pressure"))
-                if pressure is None:
-                    gap = section.number in "56" and record.kind != "surface"
-                    _mark_gap(previous, section.number, begin=True)
+                if number(record.get("air_pressure")) is None:
+                    if form.gap_kinds:
+                        begin, gap = form.gap_kinds
+                        if previous is not None:
+                            previous.kinds |= begin
                     continue
-                row = _add(table, content.letter, section.number, record)
+                row = _add(table, content.letter, section.number, record, form.level_kinds)
                 table.places[content.letter, section.number, place] = row
-                if gap:
-                    _mark_gap(row, section.number, begin=False)
-                    gap = False
+                row.kinds |= gap
+                gap = 0
                 previous = row
     levels, order = _levels(table, formula)
     index = {place: order[id(row)] for place, row in table.places.items()}
     return Result((levels, index), tuple(table.found))
 
 
-def _mark_gap(row: _Row | None, section: str, *, begin: bool) -> None:
-    if row is None or section not in "56":
-        return
-    if section == "5":
-        kind = LevelKind.BEGIN_MISSING_TEMPERATURE if begin else LevelKind.END_MISSING_TEMPERATURE
-    else:
-        kind = LevelKind.BEGIN_MISSING_WIND if begin else LevelKind.END_MISSING_WIND
-    row.kinds |= int(kind)
-
-
-def _add(table: _Table, letter: str, section: str, record: Record) -> _Row:
+def _add(table: _Table, letter: str, section: str, record: Record, kinds: int) -> _Row:
     pressure = number(record.get("air_pressure")) or 0.0
-    kinds = _KINDS[section, record.kind]
     surface = record.kind == "surface"
     key = (pressure, surface)
     row = table.rows.get(key)

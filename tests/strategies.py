@@ -1,0 +1,271 @@
+"""Hypothesis strategies for what parts of reports say, derived from the declarations.
+
+A declaration gives the records of a section and the elements of their groups; this module only
+adds which values the code can hold exactly, by element name.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import Any
+
+from hypothesis import strategies as st
+
+from encoder.codes.content import PartContent, Record, SectionContent
+from encoder.codes.declare import CodeForm, Part, RecordForm, Section, record_elements
+from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
+from encoder.resolution import KNOT
+
+FIGURES = "0123456789"
+STEPS = {"kt": KNOT, "m s-1": 1.0}
+WIND = ("wind_from_direction", "wind_speed")
+
+
+def _figures(count: int) -> st.SearchStrategy[str]:
+    return st.text(FIGURES, min_size=count, max_size=count)
+
+
+temperatures = st.integers(0, 999).map(lambda n: (-n if n % 2 else n) / 10.0)
+"""Temperatures of code table 3931 in degC."""
+depressions = st.one_of(st.integers(0, 50).map(lambda n: n / 10.0), st.integers(6, 49).map(float))
+"""Dew-point depressions of code table 0777 in K."""
+
+FACTS: dict[str, st.SearchStrategy[Any]] = {
+    "day": st.integers(1, 31),
+    "hour": st.integers(0, 23),
+    "station": _figures(5),
+    "wind_equipment": st.sampled_from([*FIGURES, "/"]),
+    "top_of_wind_sounding": st.booleans(),
+    "correction": st.none() | _figures(1),
+    "radiosonde_type": st.none() | _figures(2),
+    "tracking": st.none() | _figures(2),
+    "release_hour": st.integers(0, 23),
+    "release_minute": st.integers(0, 59),
+    "sea_surface_temperature": st.none() | st.integers(-20, 400).map(lambda n: n / 10.0),
+    **{
+        f"cloud_{name}": st.none() | _figures(1)
+        for name in ("amount", "low", "base", "middle", "high")
+    },
+}
+"""Values of facts by element name."""
+
+
+@st.composite
+def winds(draw: st.DrawFn, unit: str) -> dict[str, Any]:
+    """Return a wind the code holds exactly: known, calm or missing."""
+    speed = draw(st.integers(0, 499))
+    if speed == 0:
+        return {WIND[0]: 0.0, WIND[1]: 0.0}
+    if draw(st.integers(0, 9)) == 0:
+        return dict.fromkeys(WIND)
+    return {WIND[0]: 5.0 * draw(st.integers(1, 72)), WIND[1]: speed * STEPS[unit]}
+
+
+@st.composite
+def heats(draw: st.DrawFn) -> dict[str, Any]:
+    """Return temperature and humidity as coded; no humidity without temperature."""
+    temperature = draw(st.none() | temperatures)
+    depression = None if temperature is None else draw(st.none() | depressions)
+    return {"air_temperature": temperature, "dew_point_depression": depression}
+
+
+@st.composite
+def level_values(
+    draw: st.DrawFn, form: RecordForm, unit: str, pressure: float | None
+) -> dict[str, Any]:
+    """Return the values of one level, all of its elements, at a pressure."""
+    names = record_elements(form)
+    values: dict[str, Any] = {"air_pressure": pressure} if "air_pressure" in names else {}
+    if "top_of_wind_sounding" in names:
+        values["top_of_wind_sounding"] = draw(st.booleans())
+    if "air_temperature" in names:
+        values.update(draw(heats()))
+    if "wind_speed" in names:
+        values.update(draw(winds(unit)))
+    if "wind_shear_below" in names and draw(st.booleans()):
+        for name in ("wind_shear_below", "wind_shear_above"):
+            steps = draw(st.none() | st.integers(0, 99))
+            values[name] = None if steps is None else steps * STEPS[unit]
+    return values
+
+
+def _pressures(part: Part) -> st.SearchStrategy[float]:
+    if part.tenths:
+        return st.integers(1, 999).map(lambda n: n / 10.0)
+    return st.integers(100, 1099).map(float)
+
+
+def _descending(part: Part, most: int) -> st.SearchStrategy[list[float]]:
+    return st.lists(_pressures(part), unique=True, max_size=most).map(
+        lambda found: sorted(found, reverse=True)
+    )
+
+
+def standard_height(pressure: float) -> float:
+    """Return a height near the standard atmosphere that the figures hold exactly, in gpm."""
+    from encoder.codes.groups import nearest_height
+    from encoder.physics import standard_atmosphere_height
+
+    tens = 10.0 if pressure <= 500.0 else 1.0
+    height = tens * round(float(standard_atmosphere_height(pressure)) / tens)
+    assert nearest_height(f"{int(height / tens) % 1000:03d}", pressure) == height
+    return height
+
+
+def standard_temperatures(pressure: float) -> st.SearchStrategy[float]:
+    """Return temperatures of table 3931 near the standard atmosphere, in degC."""
+    from encoder.physics import standard_atmosphere_height, standard_atmosphere_temperature
+
+    usual = float(standard_atmosphere_temperature(standard_atmosphere_height(pressure)))
+    tenths = st.integers(round(10 * usual) - 80, round(10 * usual) + 80)
+    return tenths.map(lambda n: (2 * (n // 2) if n >= 0 else -(2 * (-n // 2) + 1)) / 10.0)
+
+
+@st.composite
+def standard_levels(
+    draw: st.DrawFn, part: Part, form: RecordForm, unit: str
+) -> tuple[str, list[Record]]:
+    """Return standard levels upward, with the figure Id that fits their winds."""
+    table = UPPER if part.tenths else LOWER
+    chosen = draw(st.lists(st.sampled_from(sorted(part.standard.values())), unique=True))
+    chosen.sort(reverse=True)
+    named = [pressure for pressure in chosen if pressure in table]
+    last = draw(st.none() | st.sampled_from(named)) if named else None
+    figure = last_wind_figure(last, upper=part.tenths)
+    reach = min((p for p, own in table.items() if own == figure), default=float("inf"))
+    records = []
+    for pressure in chosen:
+        values = draw(level_values(form, unit, pressure))
+        if values["air_temperature"] is not None:
+            values["air_temperature"] = draw(standard_temperatures(pressure))
+        values["geopotential_height"] = draw(st.none() | st.just(standard_height(pressure)))
+        if pressure < reach:
+            for name in WIND:
+                del values[name]
+        records.append(Record("standard", values))
+    return figure, records
+
+
+@st.composite
+def numbered_levels(draw: st.DrawFn, part: Part, section: Section, unit: str) -> list[Record]:
+    """Return significant levels, the surface first, with solidi levels between."""
+    records: list[Record] = []
+    pressures = draw(_descending(part, 15))
+    for form in section.records:
+        if form.numbering == "surface" and pressures and draw(st.booleans()):
+            records.append(Record(form.kind, draw(level_values(form, unit, pressures.pop(0)))))
+        elif form.numbering == "counted":
+            for pressure in pressures:
+                records.append(Record(form.kind, draw(level_values(form, unit, pressure))))
+                if draw(st.integers(0, 5)) == 0:
+                    records.append(Record(form.kind, dict.fromkeys(record_elements(form))))
+    return records
+
+
+@st.composite
+def marked_levels(draw: st.DrawFn, part: Part, form: RecordForm, unit: str) -> list[Record]:
+    """Return tropopauses or maximum winds."""
+    pressures = draw(_descending(part, 3))
+    # 88999 and 77999 say that there is none, so 999 hPa cannot be said there
+    return [
+        Record(form.kind, draw(level_values(form, unit, pressure)))
+        for pressure in pressures
+        if pressure not in (999.0, 99.9)
+    ]
+
+
+@st.composite
+def facts(draw: st.DrawFn, form: RecordForm) -> Record:
+    """Return a record of facts, its optional last groups there or not."""
+    values: dict[str, Any] = {}
+    for use in form.uses:
+        if use.presence == "if-recognised" and not draw(st.booleans()):
+            continue
+        for name in use.group.elements:
+            values[name] = draw(FACTS[name])
+    return Record(form.kind, values)
+
+
+VERBATIM = {
+    "51515": st.sampled_from(["10164 00012", "10194 26506 22517", "11850 24010", "10181"]),
+    "61616": st.sampled_from(["QCW07 01", "OB 12 KESTREL"]),
+}
+"""Texts of the sections kept as received, by the marker that opens them."""
+
+
+@st.composite
+def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
+    """Return what a well-formed part of that declaration can say."""
+    unit = draw(st.sampled_from(["kt", "m s-1"]))
+    first: dict[str, Any] = {}
+    figure = "/"
+    sections: list[SectionContent] = []
+    for section in part.sections[1:]:
+        if section.verbatim:
+            markers = [marker for marker in section.markers if marker in VERBATIM]
+            records = [
+                Record("verbatim", {"groups": f"{marker} {draw(VERBATIM[marker])}"})
+                for marker in markers
+                if draw(st.booleans())
+            ]
+            if records:
+                sections.append(SectionContent(section.number, tuple(records)))
+            continue
+        found: list[Record] = []
+        for record in section.records:
+            if record.kind == "standard" and record.block is None:
+                figure, levels = draw(standard_levels(part, record, unit))
+                found.extend(levels)
+            elif record.kind == "surface" and not record.numbering:
+                if draw(st.booleans()):
+                    pressure = draw(_pressures(part))
+                    values = draw(level_values(record, unit, pressure))
+                    if values["air_temperature"] is not None:
+                        values["air_temperature"] = draw(standard_temperatures(pressure))
+                    found.append(Record(record.kind, values))
+            elif record.none_group is not None:
+                found.extend(draw(marked_levels(part, record, unit)))
+            elif record.opens is None and draw(st.booleans()):
+                found.append(draw(facts(record)))
+        if any(record.numbering for record in section.records):
+            found = draw(numbered_levels(part, section, unit))
+        none = any(record.none_group for record in section.records)
+        none = none and not found and draw(st.booleans())
+        if found or none:
+            sections.append(SectionContent(section.number, tuple(found), none))
+    opening = part.sections[0].records[0]
+    for name in record_elements(opening):
+        if name == "wind_unit":
+            first[name] = unit
+        elif name == "last_wind":
+            first[name] = figure
+        else:
+            first[name] = draw(FACTS[name])
+    identification = SectionContent("1", (Record("identification", first),))
+    return PartContent(form.number, part.letter, (identification, *sections))
+
+
+@st.composite
+def nil_contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
+    """Return a report that says there is none."""
+    content = draw(contents(form, part))
+    return replace(content, sections=content.sections[:1], nil=True)
+
+
+def damaged(draw: st.DrawFn, text: str) -> str:
+    """Return a text with some characters or groups lost, changed, doubled or swapped."""
+    for _ in range(draw(st.integers(1, 6))):
+        if not text:
+            break
+        place = draw(st.integers(0, len(text) - 1))
+        length = draw(st.integers(0, 12))
+        kind = draw(st.integers(0, 3))
+        if kind == 0:
+            text = text[:place] + text[place + length :]
+        elif kind == 1:
+            text = text[:place] + draw(st.text("0123456789/ =TANIL\n", max_size=7)) + text[place:]
+        elif kind == 2:
+            text = text[:place] + text[place : place + length] * 2 + text[place + length :]
+        else:
+            text = text[place:] + text[:place]
+    return text
