@@ -48,8 +48,10 @@ def rows_as_text(source_row: NDArray[Any], mask: Mask) -> str:
     Returns
     -------
     str
-        For example ``"lines 12-40, 77 (30 rows)"``.
+        For example ``"lines 12-40, 77 (30 rows)"``, in the order of the file.
     """
+    order = np.argsort(source_row, kind="stable")
+    source_row, mask = source_row[order], mask[order]
     runs = stretches(mask)
     words = []
     for first, last in runs[:MOST_STRETCHES]:
@@ -67,7 +69,7 @@ def rows_as_text(source_row: NDArray[Any], mask: Mask) -> str:
 
 def rows_named(source_row: NDArray[Any], mask: Mask) -> tuple[int, ...]:
     """Return the lines for ``Diagnostic.rows``: all of a few, first and last of many."""
-    rows = [int(row) for row in source_row[mask]]
+    rows = sorted(int(row) for row in source_row[mask])
     return tuple(rows) if len(rows) <= MOST_ROWS else (rows[0], rows[-1])
 
 

@@ -24,6 +24,14 @@ def test_rows_are_named_by_their_line():
     assert rows_as_text(np.array([0, 5]), np.array([True, False])) == "the surface observation"
 
 
+def test_rows_in_another_order_are_named_in_the_order_of_the_file():
+    """Rows sorted by time are still named by their lines from top to bottom."""
+    rows = np.array([2, 5, 4, 3, 6])
+    mask = np.array([False, True, True, False, True])
+    assert rows_as_text(rows, mask) == "lines 4-6 (3 rows)"
+    assert rows_named(rows, mask) == (4, 5, 6)
+
+
 def test_many_stretches_are_counted():
     """A message names ten stretches and counts the others, so that it stays readable."""
     rows = np.arange(2, 42)
