@@ -101,3 +101,18 @@ def test_pages_name_every_diagnostic():
 
     assert all(f"`{code}`" in page for code in CATALOGUE)
     assert all(rule.hint for rule in CATALOGUE.values())
+
+
+def test_no_code_is_declared_twice():
+    """Each diagnostic code is declared by one stage only."""
+    import pkgutil
+    from importlib import import_module
+
+    import encoder.catalogue
+
+    stages = [
+        import_module(f"encoder.catalogue.{item.name}").RULES
+        for item in pkgutil.iter_modules(encoder.catalogue.__path__)
+    ]
+
+    assert sum(len(rules) for rules in stages) == len(CATALOGUE)
