@@ -4,10 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from encoder.catalogue import codes, flight, levels, verify
+from encoder.catalogue import archive, bulletin, codes, flight, levels, verify
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Rule
 
-CATALOGUE: dict[str, Rule] = {**flight.RULES, **levels.RULES, **codes.RULES, **verify.RULES}
+CATALOGUE: dict[str, Rule] = {
+    **flight.RULES,
+    **levels.RULES,
+    **codes.RULES,
+    **bulletin.RULES,
+    **verify.RULES,
+    **archive.RULES,
+}
 """Every diagnostic code with its default severity, meaning, hint and source."""

@@ -1,30 +1,52 @@
-"""From received text to the groups of each part; everything outside a part is accounted for."""
+"""From received text to the groups of each part; everything outside a part is accounted for.
+
+The text goes through the stream splitter, so a file, a pasted letter and a day of traffic are
+divided by the same rules.
+"""
 
 from __future__ import annotations
 
 import re
 from dataclasses import dataclass, field
 
+from encoder.bulletin.pieces import Kind, Piece
+from encoder.bulletin.stream import split_bytes
 from encoder.codes import FORMS
 from encoder.codes.decode import Token
 from encoder.diagnostics import Diagnostic, diagnostic
 
-_WORD = re.compile(r"=|[^\s=\x00-\x20\x7f]+")
+_WORD = re.compile(r"[^\s=>\x00-\x20\x7f]+")
 _CODE_WORD = re.compile(r"[0-9/]+\Z")
-_LETTERS = tuple(part.letters for form in FORMS.values() for part in form.parts)
-_GLUED = re.compile(rf"({'|'.join(_LETTERS)})(\d{{4}}[\d/].*)\Z")
-_HEADING = re.compile(r"[A-Z]{4}\d{2}[ \t]+[A-Z]{4}[ \t]+\d{6}\b")
-_ENDS = ("NNNN", "ZCZC")
+_WIDE_BLANK = re.compile(r"[^\S\x00-\x7f]")
+_LETTERS = frozenset(part.letters for form in FORMS.values() for part in form.parts)
+_CAPITALS = {small: small - 32 for small in range(ord("a"), ord("z") + 1)}
 
 
 @dataclass(slots=True)
 class PartText:
-    """The groups of one part in the received text."""
+    """The groups of one part in the received text.
+
+    Attributes
+    ----------
+    letters : str
+        What the part opens with.
+    tokens : list of Token
+        Groups from the letters on, in capitals.
+    ended : bool
+        Whether ``=`` follows.
+    found : list of Diagnostic
+    heading : str or None
+        The abbreviated heading it stands under.
+    shared : str
+        Words given once for several monthly reports, which this one continues; "" for others.
+    """
 
     letters: str
     tokens: list[Token] = field(default_factory=list)
     ended: bool = False
     found: list[Diagnostic] = field(default_factory=list)
+    heading: str | None = None
+    shared: str = ""
 
     @property
     def span(self) -> tuple[int, int]:
@@ -45,40 +67,62 @@ def split_parts(text: str) -> tuple[tuple[PartText, ...], tuple[Diagnostic, ...]
     parts : tuple of PartText
         In the order of the text.
     diagnostics : tuple of Diagnostic
-        What stands outside any part.
+        What stands outside any part, headings included.
     """
+    # one byte a character, so that offsets in bytes are offsets in the text
+    plain = _WIDE_BLANK.sub(" ", text)
+    pieces = split_bytes(plain.encode("latin-1", "replace"))
+    capitals = plain.translate(_CAPITALS)
     parts: list[PartText] = []
-    outside: list[Token] = []
-    current: PartText | None = None
-    lower = text != text.upper()
-    capitals = text.upper() if len(text.upper()) == len(text) else text
-    for match in _WORD.finditer(capitals):
-        heading = _HEADING.match(capitals, match.start()) is not None
-        token = Token(match.group(), match.start(), match.end())
-        glued = _GLUED.match(token.text)
-        letters = glued.group(1) if glued else token.text
-        if letters in _LETTERS:
-            current = PartText(letters)
-            parts.append(current)
-            current.tokens.append(Token(letters, token.start, token.start + 4))
-            if glued:
-                rest = Token(token.text[4:], token.start + 4, token.end)
-                current.found.append(_run_together(token))
-                _append(current, rest)
-        elif current is None or token.text in _ENDS or heading:
-            if token.text != "=":
-                outside.append(token)
-            if token.text != "=":
-                current = None
-        elif token.text == "=":
-            current.ended = True
-            current = None
-        else:
-            _append(current, token)
-    found = _outside(outside, text)
-    if lower and parts:
+    found: list[Diagnostic] = []
+    for piece in pieces:
+        if piece.kind is Kind.REPORT and piece.letters in _LETTERS:
+            parts.append(_part(piece, capitals))
+        elif words := _WORD.findall(capitals, piece.offset, piece.offset + len(piece.text)):
+            found.append(_outside(piece, words, capitals))
+    if any(text[part.span[0] : part.span[1]] != _joined(part, capitals) for part in parts):
         found.append(diagnostic("lower-case", "Small letters were read as capitals."))
     return tuple(parts), tuple(found)
+
+
+def _joined(part: PartText, capitals: str) -> str:
+    begin, end = part.span
+    return capitals[begin:end]
+
+
+def _part(piece: Piece, capitals: str) -> PartText:
+    heading = piece.heading.text.decode("latin-1") if piece.heading is not None else None
+    part = PartText(piece.letters, ended=piece.ended, heading=heading)
+    part.shared = piece.shared.decode("latin-1")
+    end = piece.offset + len(piece.text)
+    place = piece.offset
+    if not piece.shared:
+        place = _opening_end(piece.letters, capitals, piece.offset)
+        part.tokens.append(Token(piece.letters, piece.offset, place))
+        if place < end and _CODE_WORD.match(capitals[place]):
+            glued = _WORD.match(capitals, piece.offset)
+            if glued is not None:
+                part.found.append(_run_together(glued.group(), piece.offset))
+    for match in _WORD.finditer(capitals, place, end):
+        _append(part, Token(match.group(), match.start(), match.end()))
+    if piece.remark == "cut":
+        part.found.append(
+            diagnostic(
+                "report-cut",
+                f"{piece.letters} has no end within {len(piece.text)} characters.",
+                span=(piece.offset, end),
+                path=(piece.letters,),
+            )
+        )
+    return part
+
+
+def _opening_end(letters: str, capitals: str, begin: int) -> int:
+    """Return the offset past the letters or words that open a report."""
+    place = begin
+    for word in letters.split():
+        place = capitals.index(word, place) + len(word)
+    return place
 
 
 def _append(part: PartText, token: Token) -> None:
@@ -87,40 +131,30 @@ def _append(part: PartText, token: Token) -> None:
     if count < 2 or rest or not _CODE_WORD.match(token.text):
         part.tokens.append(token)
         return
-    part.found.append(_run_together(token))
+    part.found.append(_run_together(token.text, token.start))
     for place in range(count):
         begin = token.start + 5 * place
         part.tokens.append(Token(token.text[5 * place : 5 * place + 5], begin, begin + 5))
 
 
-def _run_together(token: Token) -> Diagnostic:
+def _run_together(text: str, start: int) -> Diagnostic:
     return diagnostic(
         "groups-run-together",
-        f"{token.text!r} was read as groups of five.",
-        span=(token.start, token.end),
-        value=token.text,
+        f"{text!r} was read as groups of five.",
+        span=(start, start + len(text)),
+        value=text,
     )
 
 
-def _outside(outside: list[Token], text: str) -> list[Diagnostic]:
-    """Report runs of words outside any part, a run a diagnostic."""
-    found: list[Diagnostic] = []
-    run: list[Token] = []
-    for token in [*outside, None]:
-        if token is not None and (
-            not run or not text[run[-1].end : token.start].strip("\x00\x01\x03 \r\n\t=")
-        ):
-            run.append(token)
-            continue
-        if run:
-            words = " ".join(item.text for item in run[:12])
-            found.append(
-                diagnostic(
-                    "text-outside-report",
-                    f"Not part of a report: {words}{' ...' if len(run) > 12 else ''}.",
-                    span=(run[0].start, run[-1].end),
-                    value=words,
-                )
-            )
-        run = [] if token is None else [token]
-    return found
+def _outside(piece: Piece, words: list[str], capitals: str) -> Diagnostic:
+    """Report words that are part of no report that can be decoded."""
+    begin = capitals.index(words[0], piece.offset)
+    end = capitals.rindex(words[-1], begin, piece.offset + len(piece.text)) + len(words[-1])
+    shown = " ".join(words[:12])
+    what = "Heading or other framing" if piece.kind is Kind.FRAMING else "Not part of a report"
+    return diagnostic(
+        "text-outside-report",
+        f"{what}: {shown}{' ...' if len(words) > 12 else ''}.",
+        span=(begin, end),
+        value=shown,
+    )
