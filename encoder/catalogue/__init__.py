@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from encoder.catalogue import archive, bulletin, codes, flight, levels, verify
+from encoder.catalogue import archive, bufr, bulletin, codes, flight, levels, verify
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Rule
@@ -16,5 +16,6 @@ CATALOGUE: dict[str, Rule] = {
     **bulletin.RULES,
     **verify.RULES,
     **archive.RULES,
+    **bufr.RULES,
 }
 """Every diagnostic code with its default severity, meaning, hint and source."""
