@@ -67,7 +67,7 @@ def arrange(flight: Flight, levels: Levels, form: CodeForm, letter: str) -> Part
         body = (
             SectionContent("2", (*surface, *standard)),
             _tropopauses(levels, here),
-            _maximum_winds(levels, here, shear=flight.reporting.shear),
+            maximum_wind_section(levels, here, shear=flight.reporting.shear),
         )
         first = _identification(flight, last_wind=last_wind)
     else:
@@ -136,7 +136,22 @@ def _tropopauses(levels: Levels, here: np.ndarray) -> SectionContent:
     return SectionContent("3", records, none_reported=not records)
 
 
-def _maximum_winds(levels: Levels, here: np.ndarray, *, shear: bool) -> SectionContent:
+def maximum_wind_section(levels: Levels, here: np.ndarray, *, shear: bool) -> SectionContent:
+    """Return section 4 from the levels of maximum wind, the strongest first.
+
+    Parameters
+    ----------
+    levels : Levels
+        Those of kind MAXIMUM_WIND are taken.
+    here : ndarray of bool, shape (level,)
+        Levels that belong to the part.
+    shear : bool
+        Whether the shear group is given.
+
+    References
+    ----------
+    WMO-No. 306 Volume I.1, 35.2.4.
+    """
     chosen = [i for i in levels.having(LevelKind.MAXIMUM_WIND) if here[i]]
     chosen.sort(key=lambda i: (-levels["wind_speed"][i], -levels["air_pressure"][i]))
     records = []

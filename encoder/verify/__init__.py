@@ -16,6 +16,7 @@ from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.resolution import UPPER_PART_PRESSURE, Coding, coded_pressure
 from encoder.verify.compare import compare_fields, levels_in_flight
+from encoder.verify.maxima import with_reported_maxima
 from encoder.verify.verdict import Difference, Verdict, WorstMisfit, verdict_text
 
 if TYPE_CHECKING:
@@ -57,14 +58,18 @@ def verify(
     Verdict
     """
     from encoder.levels import RULES, select_levels
-    from encoder.report import decode_reports, encode_report
+    from encoder.report import decode_reports, encode_content, encode_report
 
     rules = rules or RULES[flight.reporting.criteria]
     unit = report.parts[0].content.identification.get("wind_unit")
     coding = Coding("m s-1" if unit == "m s-1" else "kt")
     selected = select_levels(flight, rules=rules, coding=coding).value
     own = encode_report(flight.with_reporting(wind_unit=coding.wind_unit), selected).value
-    expected = decode_reports(own.text, formula=flight.vapour_pressure_formula).value[0]
+    contents = with_reported_maxima(
+        [part.content for part in own.parts], flight, report.levels, rules=rules, coding=coding
+    )
+    text = encode_content(contents).value
+    expected = decode_reports(text, formula=flight.vapour_pressure_formula).value[0]
 
     found: list[Diagnostic] = [
         item for item in flight.diagnostics if item.severity is not Severity.NOTE

@@ -72,7 +72,7 @@ def test_wrong_standard_temperature(sample_flights):
     """A temperature of a standard level that is 3 K off is an error in its field."""
     flight = sample_flights[NAME]
     text = report_of(flight)
-    right = group_after(text, next(g for g in text.split() if g.startswith("50575")))
+    right = group_after(text, next(g for g in text.split() if g.startswith("5057")))
     wrong = f"{int(right[:3]) + 30:03d}{right[3:]}"
 
     verdict = verdict_of(flight, text.replace(right, wrong, 1))
@@ -185,7 +185,7 @@ def test_damaged_group_stands_against_sending(sample_flights):
     """An error of decoding is an error of the verdict."""
     flight = sample_flights[NAME]
     text = report_of(flight)
-    lead = next(g for g in text.split() if g.startswith("70104"))
+    lead = next(g for g in text.split() if g.startswith("701"))
     verdict = verdict_of(flight, text.replace(group_after(text, lead), "0X272", 1))
 
     assert "group-malformed" in codes(verdict)

@@ -1,0 +1,96 @@
+"""The maximum winds a report must give: those of its own list of significant wind levels.
+
+The regulations take the maximum wind from the list of significant levels, not from the raw curve
+(WMO-No. 306 Volume I.1, 35.2.4.1), so the levels of section 4 depend on how section 6 was chosen.
+They are therefore judged against the levels the report itself gives.
+"""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from encoder.codes.content import PartContent
+from encoder.levels.maximum_wind import maximum_winds
+from encoder.levels.table import LevelKind
+from encoder.physics import shortest_turn
+from encoder.report.arrange import maximum_wind_section
+from encoder.resolution import UPPER_PART_PRESSURE, coded_pressure, coded_wind
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.levels.rules import Rules
+    from encoder.levels.table import Levels
+    from encoder.profile import Flight, Profile
+    from encoder.resolution import Coding
+
+
+def with_reported_maxima(
+    contents: Sequence[PartContent],
+    flight: Flight,
+    reported: Levels,
+    *,
+    rules: Rules,
+    coding: Coding,
+) -> list[PartContent]:
+    """Return the expected parts with section 4 from the significant winds the report gives.
+
+    Parameters
+    ----------
+    contents : sequence of PartContent
+        What encoding the flight gives.
+    flight : Flight
+    reported : Levels
+        The decoded report; without significant winds the parts are returned as they are.
+    rules : Rules
+    coding : Coding
+        Unit of the report's winds.
+
+    Returns
+    -------
+    list of PartContent
+    """
+    rows = reported_rows(reported, flight.ascent, coding)
+    if not rows:
+        return list(contents)
+    maxima = maximum_winds(flight.ascent, rows, rules=rules, shear=flight.reporting.shear).value
+    pressure = maxima["air_pressure"]
+    changed = []
+    for content in contents:
+        upper = content.letter in "CD"
+        here = (pressure < UPPER_PART_PRESSURE) if upper else (pressure >= UPPER_PART_PRESSURE)
+        section = maximum_wind_section(maxima, here, shear=flight.reporting.shear)
+        changed.append(
+            replace(
+                content,
+                sections=tuple(section if own.number == "4" else own for own in content.sections),
+            )
+        )
+    return changed
+
+
+def reported_rows(reported: Levels, ascent: Profile, coding: Coding) -> list[int]:
+    """Return the ascent row behind every reported significant wind level, where there is one.
+
+    Of the rows that share the coded pressure, the one whose coded wind is nearest to the report.
+    """
+    pressure = coded_pressure(ascent["air_pressure"])
+    direction, speed = coded_wind(ascent["wind_from_direction"], ascent["wind_speed"], coding)
+    found: list[int] = []
+    for level in reported.having(LevelKind.SIGNIFICANT_WIND):
+        rows = np.flatnonzero(pressure == reported["air_pressure"][level])
+        rows = rows[np.isfinite(speed[rows])]
+        if len(rows) == 0:
+            continue
+        turn = np.abs(np.asarray(shortest_turn(direction[rows], _same(reported, level, rows))))
+        off = np.abs(speed[rows] - reported["wind_speed"][level]) + np.nan_to_num(turn) / 10.0
+        best = rows[off <= np.min(off) + 1e-9]
+        found.append(int(best[np.argmax(ascent["wind_speed"][best])]))
+    return sorted(set(found))
+
+
+def _same(reported: Levels, level: int, rows: np.ndarray) -> np.ndarray:
+    return np.full(len(rows), float(reported["wind_from_direction"][level]))
