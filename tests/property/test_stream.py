@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import itertools
 from typing import TYPE_CHECKING
 
 from hypothesis import given, settings
@@ -88,7 +89,7 @@ def test_blocks_do_not_matter(data: bytes, block: int) -> None:
 def test_uneven_blocks_do_not_matter(data: bytes, cuts: list[int]) -> None:
     """Blocks of different sizes, empty ones included, give the same pieces."""
     places = sorted({0, len(data), *(min(cut, len(data)) for cut in cuts)})
-    blocks = [data[begin:end] for begin, end in zip(places, places[1:], strict=False)]
+    blocks = [data[begin:end] for begin, end in itertools.pairwise(places)]
 
     assert split_bytes(data) == tuple(split_stream([*blocks, b""]))
 

@@ -1,4 +1,4 @@
-"""The stream splitter on traffic as it is met: what is a report, what is framing, what is unread."""
+"""The stream splitter on traffic as it is met: reports, framing, and what is unread."""
 
 from __future__ import annotations
 
