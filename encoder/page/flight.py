@@ -1,0 +1,325 @@
+"""The flight page: may this be sent, how well does it carry the flight, what does each group say."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
+
+from encoder.codes import FORMS
+from encoder.diagnostics import Severity
+from encoder.page.coded_text import coded_report, figures_list
+from encoder.page.document import page_document
+from encoder.page.links import Links, join_links
+from encoder.page.markup import CAUTION, escape, page, tag
+from encoder.page.tables import difference_table, facts, findings, level_table, misfit_table
+from encoder.page.times import DEADLINES
+
+if TYPE_CHECKING:
+    from encoder.page.sounding import Sounding
+    from encoder.verify import Verdict
+
+_SIGNS = {
+    "send": "M4 13L10 19L21 6",
+    "look": "M12.5 3L23 21H2ZM12.5 9V15M12.5 17.4V18.6",
+    "stop": "M8 2.5H17L22.5 8V17L17 22.5H8L2.5 17V8ZM8 8L17 17M17 8L8 17",
+    "none": "M12.5 3A9.5 9.5 0 1 0 12.6 3ZM12.5 11V18M12.5 7V8.4",
+}
+
+
+def flight_page(sounding: Sounding, *, deadlines: tuple[int, int] = DEADLINES) -> str:
+    """Return the page of a sounding.
+
+    Parameters
+    ----------
+    sounding : Sounding
+        From :func:`encoder.page.sounding.sounding_of_flight` or ``sounding_of_report``.
+    deadlines : tuple of int
+        Minutes after the nominal time by which parts A and B, and C and D, are to be sent.
+
+    Returns
+    -------
+    str
+        HTML, self-contained, the same bytes for the same sounding.
+    """
+    links = join_links(sounding)
+    document = page_document(sounding, deadlines=deadlines, links=links)
+    title = _title(sounding)
+    body = [
+        tag("a", "Skip to the report", href="#report", class_="skip") + "\n",
+        _masthead(sounding, document),
+        "<main>\n",
+        _verdict(sounding),
+        _times(document["times"]),
+        tag("div", _report(sounding, links) + _views(sounding), class_="desk"),
+        _section("levels", "Levels", level_table(sounding, links)),
+        _judged(sounding),
+        _findings(sounding),
+        _section(
+            "figures",
+            "Figure by figure",
+            tag("details", tag("summary", "Every group in words") + figures_list(links)),
+        ),
+        _section("facts", "Flight", facts(sounding)),
+        "</main>\n",
+        _footer(),
+    ]
+    return page(title, body, sheets=("base", "flight"), data=document, scripted=True)
+
+
+def _section(name: str, title: str, content: str) -> str:
+    if not content:
+        return ""
+    head = tag("h2", escape(title), id=f"{name}-title")
+    return tag("section", head + content, id=name, aria_labelledby=f"{name}-title") + "\n"
+
+
+def _title(sounding: Sounding) -> str:
+    flight = sounding.flight
+    if flight is None:
+        said = sounding.report.parts[0].content.identification
+        return f"Report of {said.get('station') or 'an unknown station'}"
+    return f"{flight.station.name} {flight.nominal_time:%Y-%m-%d %H} UTC"
+
+
+def _masthead(sounding: Sounding, document: dict[str, Any]) -> str:
+    flight, head = sounding.flight, document["head"]
+    form = FORMS[sounding.report.form]
+    name = "Report" if flight is None else flight.station.name
+    number = tag("span", escape(head["station"] or "unknown station"), class_="index")
+    hour = head["hour"]
+    when = (
+        f"day {escape(head['day'] or '?')}, {hour:02d} UTC"
+        if flight is None and isinstance(hour, int)
+        else "time unknown"
+        if flight is None
+        else f"{flight.nominal_time:%Y-%m-%d %H} UTC"
+    )
+    unit = "knots" if sounding.wind_unit == "kt" else "m/s"
+    line = (
+        f"{when} · {escape(form.number)} {escape(form.name)} · "
+        f"{escape(' '.join(head['parts']))} · winds sent in {unit}"
+    )
+    who = tag("h1", f"{escape(name)} {number}") + tag("p", line, class_="when")
+    kt = sounding.wind_unit == "kt"
+    controls = (
+        _radios("wind", "Wind", (("kt", "kt", kt), ("m/s", "m/s", not kt)))
+        + _radios("height", "Height", (("m", "m", True), ("ft", "ft", False)))
+        + _radios(
+            "ground",
+            "Page",
+            (("", "as system", True), ("light", "light", False), ("dark", "dark", False)),
+        )
+    )
+    return tag(
+        "header",
+        tag("div", who, class_="who")
+        + tag("div", controls, class_="controls", role="group", aria_label="Shown as"),
+        class_="masthead",
+    )
+
+
+def _radios(name: str, word: str, choices: tuple[tuple[str, str, bool], ...]) -> str:
+    fields = "".join(
+        "<label>"
+        + f'<input type="radio" name="{name}" value="{escape(value)}"{" checked" if on else ""}>'
+        + tag("span", escape(text))
+        + "</label>"
+        for value, text, on in choices
+    )
+    return tag("fieldset", tag("legend", escape(word)) + fields)
+
+
+def _verdict(sounding: Sounding) -> str:
+    word, headline, line = _headline(sounding.verdict, sounding)
+    sign = (
+        '<svg viewBox="0 0 25 25" width="44" height="44" class="sign" aria-hidden="true">'
+        f'<path d="{_SIGNS[word]}"></path></svg>'
+    )
+    head = tag("h2", escape(headline), id="verdict-title")
+    banner = tag("div", sign + tag("div", head + tag("p", escape(line))), class_=f"banner {word}")
+    wanted = [
+        item
+        for item in (
+            sounding.verdict.diagnostics if sounding.verdict else sounding.diagnostics
+        )
+        if item.severity is not Severity.NOTE
+    ]
+    reasons = findings(sounding, dict.fromkeys(wanted))
+    if sounding.verdict is not None:
+        grave = [d for d in sounding.verdict.differences if d.severity is Severity.ERROR]
+        if grave:
+            reasons += tag("h3", "Fields that must match the flight and do not")
+            reasons += difference_table(grave)
+    return tag("section", banner + reasons, id="verdict", aria_labelledby="verdict-title") + "\n"
+
+
+def _headline(verdict: Verdict | None, sounding: Sounding) -> tuple[str, str, str]:
+    errors = sum(1 for item in sounding.diagnostics if item.severity is Severity.ERROR)
+    if verdict is None:
+        line = "Read without its flight, so nobody can say whether it is true to the balloon. "
+        line += f"{_count(errors, 'error')} in the text." if errors else "The text is well formed."
+        return ("stop" if errors else "none", "Not judged: a report alone", line)
+    parts = ", ".join(verdict.parts)
+    if not verdict.may_be_sent:
+        return (
+            "stop",
+            "Must not be sent",
+            f"{_count(verdict.errors(), 'error')} in {parts}: see below which rule, at which level.",
+        )
+    rows = f"{verdict.rows_judged} rows of the flight compared"
+    if verdict.warnings():
+        return (
+            "look",
+            f"May be sent after a look at {_count(verdict.warnings(), 'warning')}",
+            f"{parts}; {rows}.",
+        )
+    return ("send", "May be sent", f"{parts}; {rows}, every one within its limits.")
+
+
+def _count(number: int, word: str) -> str:
+    return f"{number} {word}{'' if number == 1 else 's'}"
+
+
+def _times(times: dict[str, Any] | None) -> str:
+    if times is None:
+        return ""
+    moments = "".join(
+        tag(
+            "li",
+            f"{escape(item['label'])} {tag('b', escape(item['time'][11:16]))} "
+            + tag("span", _offset(item["minutes"]), class_="quiet"),
+            class_="due" if item["name"].startswith("deadline") else None,
+        )
+        for item in times["moments"]
+    )
+    sentences = "".join(
+        tag("p", escape(item["text"]), class_=None if item["as_it_should_be"] else "late")
+        for item in times["sentences"]
+    )
+    first, last = times["window"]
+    note = (
+        f"Release window {first:+d} to {last:+d} min ({times['window_source']}). "
+        f"Times due: {times['deadline_source']}."
+    )
+    return _section(
+        "times",
+        "Times",
+        tag("div", "", id="time-line")
+        + tag("ol", moments, class_="moments")
+        + sentences
+        + tag("p", escape(note), class_="quiet"),
+    )
+
+
+def _offset(minutes: float) -> str:
+    sign = "\u2212" if minutes < 0 else "+"
+    return f"{sign}{abs(minutes):.0f} min"
+
+
+def _report(sounding: Sounding, links: Links) -> str:
+    empty = (
+        "Point at a group to read its figures and see its level; arrow keys walk from group to "
+        "group, a click or Enter holds, Escape lets go."
+    )
+    copy = tag("button", "Copy the report", type="button", id="report-copy")
+    reading = tag(
+        "aside",
+        tag("p", escape(empty), class_="quiet"),
+        id="reading",
+        aria_label="What the marked group says",
+        aria_live="polite",
+        data_empty=empty,
+    )
+    return tag(
+        "section",
+        tag("h2", "Report as sent", id="report-title")
+        + tag("div", coded_report(sounding, links), id="report-parts")
+        + tag("p", copy + " " + tag("span", "", id="told", role="status"), class_="choices")
+        + reading,
+        id="report",
+        aria_labelledby="report-title",
+    )
+
+
+def _views(sounding: Sounding) -> str:
+    if sounding.flight is None:
+        caption = "Levels of the report and the straight segments a reader draws between them."
+    else:
+        caption = (
+            "Thin: every row of the flight. Dark, broken: straight segments between the decoded "
+            "levels. Tint: what the regulations tolerate around them. Narrow boxes: misfit as a "
+            "share of its limit."
+        )
+    strips = tag(
+        "div",
+        "",
+        id="strips",
+        role="slider",
+        tabindex="0",
+        aria_label="Profile by pressure; arrow keys walk through the levels",
+        aria_orientation="vertical",
+        aria_valuemin="1",
+        aria_valuemax="1",
+        aria_valuenow="1",
+    )
+    lines = (
+        "Lines: dry adiabats long, moist adiabats dashed, mixing ratio (g/kg) dotted; surface to "
+        "100 hPa."
+    )
+    return tag(
+        "section",
+        tag("h2", "Profile", id="views-title")
+        + tag("p", escape(caption), class_="quiet")
+        + tag("div", "", id="legend")
+        + strips
+        + tag("p", "", id="readout", class_="readout")
+        + "<noscript><p>The plots need scripts, which this browser does not run; "
+        "everything else is here.</p></noscript>"
+        + tag(
+            "div",
+            tag(
+                "figure",
+                tag("figcaption", tag("b", "Thermodynamic view. ") + escape(lines))
+                + tag("div", "", id="thermodynamic"),
+            )
+            + tag(
+                "figure",
+                tag("figcaption", tag("b", "Hodograph. ") + "Numbers are pressures in hPa.")
+                + tag("div", "", id="hodograph"),
+            ),
+            class_="pair",
+        ),
+        id="views",
+        aria_labelledby="views-title",
+    )
+
+
+def _judged(sounding: Sounding) -> str:
+    verdict = sounding.verdict
+    if verdict is None:
+        return ""
+    content = misfit_table(verdict.worst) if verdict.worst else tag(
+        "p", "No curve could be judged: parts B and D carry the significant levels."
+    )
+    small = [item for item in verdict.differences if item.severity is not Severity.ERROR]
+    if small:
+        content += tag("h3", "Fields that differ from encoding the flight")
+        content += difference_table(small)
+    return _section("judged", "How well the report carries the flight", content)
+
+
+def _findings(sounding: Sounding) -> str:
+    judged = set(sounding.verdict.diagnostics) if sounding.verdict else set(sounding.diagnostics)
+    rest = [
+        item
+        for item in sounding.diagnostics
+        if item not in judged or item.severity is Severity.NOTE
+    ]
+    return _section("findings", "Further findings", findings(sounding, rest))
+
+
+def _footer() -> str:
+    return tag(
+        "footer",
+        tag("p", escape(CAUTION), class_="caution", role="note")
+        + tag("p", "Made by Aerogram. The data drawn stand in this file as JSON."),
+    )
