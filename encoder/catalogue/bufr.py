@@ -102,6 +102,12 @@ RULES: dict[str, Rule] = {
         "Give station.wmo_index, station.wigos_id or station.call_sign in flight.json.",
         f"{_I2}, B/C25.4",
     ),
+    "bufr-template-unfit": Rule(
+        ERROR,
+        "The template does not belong to what the sounding is made from.",
+        "Leave the template out, or correct station.platform in flight.json.",
+        "Common Code Table C-13",
+    ),
     "bufr-ground-height-assumed": Rule(
         NOTE,
         "The height of the ground is not given; the height of the release point stands for it.",

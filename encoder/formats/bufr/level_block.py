@@ -135,8 +135,8 @@ def _height(block: Block, nothing: FloatArray) -> FloatArray:
 
 def _longitude(degrees: FloatArray) -> FloatArray:
     within = np.mod(degrees + 180.0, 360.0) - 180.0
-    longitude: FloatArray = np.round(np.where(np.abs(degrees) <= 180.0, degrees, within), 5)
-    return longitude
+    chosen = np.where(np.abs(degrees) <= 180.0, degrees, within)
+    return np.asarray(np.round(chosen, 5), np.float64)
 
 
 def _direction(direction: FloatArray, speed: FloatArray, found: list[Diagnostic]) -> FloatArray:
