@@ -189,7 +189,8 @@ def _around(ascent: Profile, name: str, pressure: float, rows: np.ndarray) -> Fl
         own = values[rows]
         between = np.asarray(interpolate_log_pressure(at, ascent["air_pressure"], values))
     together = np.concatenate([own, between])
-    return together[np.isfinite(together)]
+    finite: FloatArray = together[np.isfinite(together)]
+    return finite
 
 
 def _direction_at(ascent: Profile, at: FloatArray) -> FloatArray:
