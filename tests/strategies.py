@@ -13,7 +13,10 @@ from hypothesis import strategies as st
 
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import CodeForm, Part, RecordForm, Section, record_elements
+from encoder.codes.groups_position import marsden_figures
+from encoder.codes.groups_wind_levels import STANDARD_ALTITUDES
 from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
+from encoder.codes.pilot import BY_PRESSURE
 from encoder.resolution import KNOT
 
 FIGURES = "0123456789"
@@ -42,6 +45,11 @@ FACTS: dict[str, st.SearchStrategy[Any]] = {
     "release_hour": st.integers(0, 23),
     "release_minute": st.integers(0, 59),
     "sea_surface_temperature": st.none() | st.integers(-20, 400).map(lambda n: n / 10.0),
+    "call_sign": st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=3, max_size=7).filter(
+        lambda sign: sign != "NIL"
+    ),
+    "elevation_accuracy": st.sampled_from("1234"),
+    "elevation": st.integers(0, 9999).map(float),
     **{
         f"cloud_{name}": st.none() | _figures(1)
         for name in ("amount", "low", "base", "middle", "high")
@@ -186,6 +194,51 @@ def facts(draw: st.DrawFn, form: RecordForm) -> Record:
     return Record(form.kind, values)
 
 
+@st.composite
+def positions(draw: st.DrawFn) -> dict[str, Any]:
+    """Return a position to a tenth of a degree, its quadrant and its Marsden square."""
+    north, east = draw(st.integers(0, 900)) / 10.0, draw(st.integers(0, 1800)) / 10.0
+    quadrant = draw(st.sampled_from("1357"))
+    latitude = 0.0 - north if quadrant in "35" else north
+    longitude = 0.0 - east if quadrant in "57" else east
+    marsden = marsden_figures(latitude, longitude, quadrant)
+    return {
+        "latitude": latitude,
+        "longitude": longitude,
+        "quadrant": quadrant,
+        "marsden": marsden,
+    }
+
+
+@st.composite
+def blocks(draw: st.DrawFn, part: Part, form: RecordForm, unit: str) -> list[Record]:
+    """Return levels of blocks: runs of standard levels, or altitudes of the same tens."""
+    levels: list[dict[str, Any]] = []
+    if form.kind == "fixed-altitude":
+        step = draw(st.sampled_from([300, 500]))
+        most = 199 if step == 300 else 99
+        units = sorted(draw(st.sets(st.integers(0, most), max_size=12)))
+        levels = [{"altitude_units": height, "altitude_step": step} for height in units]
+        if units and units[0] > 0 and draw(st.booleans()):
+            levels.insert(0, {"altitude_units": None, "altitude_step": step})
+    else:
+        pressures = sorted(part.standard.values(), reverse=True)
+        chosen = sorted(draw(st.sets(st.sampled_from(pressures))), reverse=True)
+        levels = [{"air_pressure": pressure} for pressure in chosen]
+    in_block: list[dict[str, Any]] = []
+    for level in levels:
+        assert form.block is not None
+        context = part.context()
+        full = len(in_block) == form.block.most
+        joins = in_block and not full and form.block.joins(in_block, level, context)
+        in_block = [*in_block, level] if joins and draw(st.booleans()) else [level]
+        level["place_in_block"] = len(in_block)
+        if form.kind == "standard-by-altitude":
+            level["geopotential_height"] = STANDARD_ALTITUDES.get(level["air_pressure"])
+        level.update(draw(winds(unit)))
+    return [Record(form.kind, level) for level in levels]
+
+
 VERBATIM = {
     "51515": st.sampled_from(["10164 00012", "10194 26506 22517", "11850 24010", "10181"]),
     "61616": st.sampled_from(["QCW07 01", "OB 12 KESTREL"]),
@@ -213,7 +266,10 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
             continue
         found: list[Record] = []
         for record in section.records:
-            if record.kind == "standard" and record.block is None:
+            if record.block is not None:
+                if not found:
+                    found.extend(draw(blocks(part, record, unit)))
+            elif record.kind == "standard":
                 figure, levels = draw(standard_levels(part, record, unit))
                 found.extend(levels)
             elif record.kind == "surface" and not record.numbering:
@@ -225,10 +281,19 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
                     found.append(Record(record.kind, values))
             elif record.none_group is not None:
                 found.extend(draw(marked_levels(part, record, unit)))
+            elif record.kind == "maximum-wind-by-altitude":
+                values = draw(level_values(record, unit, None))
+                tens = draw(
+                    st.integers(0, 5999).filter(lambda tens: tens % 101 or tens // 100 % 10 != 6)
+                )
+                values["geopotential_height"] = 10.0 * tens
+                found.append(Record(record.kind, values))
             elif record.opens is None and draw(st.booleans()):
                 found.append(draw(facts(record)))
         if any(record.numbering for record in section.records):
             found = draw(numbered_levels(part, section, unit))
+            if section.number == BY_PRESSURE and any(item.number == "4" for item in sections):
+                found = []
         none = any(record.none_group for record in section.records)
         none = none and not found and draw(st.booleans())
         if found or none:
@@ -239,6 +304,10 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
             first[name] = unit
         elif name == "last_wind":
             first[name] = figure
+        elif name == "latitude":
+            first.update(draw(positions()))
+        elif name in first:
+            continue
         else:
             first[name] = draw(FACTS[name])
     identification = SectionContent("1", (Record("identification", first),))

@@ -12,7 +12,7 @@ RULES: dict[str, Rule] = {
     "no-report": Rule(
         ERROR,
         "The text holds no part of a known code form.",
-        "Give the text of a report that begins with TTAA, TTBB, TTCC or TTDD.",
+        "Give the text of a report that begins with its letters, for example TTAA or PPBB.",
         _I1,
     ),
     "text-outside-report": Rule(
@@ -56,6 +56,24 @@ RULES: dict[str, Rule] = {
         "The station number is missing or not five figures.",
         "Set station.wmo_index in flight.json, or correct the group.",
         _I1,
+    ),
+    "call-sign-unknown": Rule(
+        ERROR,
+        "The call sign is missing.",
+        "Set station.call_sign in flight.json, or correct the group.",
+        _I1,
+    ),
+    "position-unknown": Rule(
+        ERROR,
+        "The position is missing or impossible.",
+        "Set station.latitude and station.longitude in flight.json, or correct the groups.",
+        _I1,
+    ),
+    "marsden-square": Rule(
+        WARNING,
+        "The Marsden square and the position contradict each other.",
+        "One of the three groups of the position is wrong; compare with the track of the ship.",
+        f"{_I1}, code table 2590",
     ),
     "time-not-codable": Rule(
         ERROR,
@@ -155,6 +173,12 @@ RULES: dict[str, Rule] = {
         ERROR,
         "The value is outside what the code can hold.",
         "Check the value in the flight; it is reported missing.",
+        _I1,
+    ),
+    "altitude-like-marker": Rule(
+        NOTE,
+        "An altitude would read as the marker of another section.",
+        "Nothing to do; 10 m are within the accuracy of the altitude.",
         _I1,
     ),
     "value-not-sent": Rule(

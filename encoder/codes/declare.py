@@ -200,11 +200,14 @@ class Block:
         ``spread(values, context)`` gives the values of each level from those of the first group.
     collect : callable
         ``collect(levels, context)`` gives the values of the first group from those of the levels.
+    joins : callable
+        ``joins(levels, level, context)`` tells whether one more level goes into the block.
     """
 
     most: int
     spread: Callable[[Values, Context], tuple[dict[str, Value], ...]]
     collect: Callable[[Sequence[Values], Context], Values]
+    joins: Callable[[Sequence[Values], Values, Context], bool]
 
 
 Numbering = Literal["", "surface", "counted"]
@@ -287,6 +290,11 @@ class Section:
     markers: tuple[str, ...] = ()
     source: str = "WMO-No. 306 Volume I.1"
 
+    @property
+    def opened_by_marker(self) -> bool:
+        """Whether only a marker opens the section."""
+        return self.marker is not None or bool(self.markers)
+
     def opened_by(self, text: str) -> bool:
         """Tell whether the group is a marker of this section."""
         return text == self.marker or text in self.markers
@@ -321,6 +329,15 @@ class Part:
     sections: tuple[Section, ...]
     tenths: bool = False
     standard: Mapping[str, float] = field(default_factory=dict)
+    marked: Mapping[str, int] = field(init=False)
+    """Position of the section that each marker opens."""
+
+    def __post_init__(self) -> None:
+        marked: dict[str, int] = {}
+        for place, section in enumerate(self.sections):
+            own = () if section.marker is None else (section.marker,)
+            marked.update(dict.fromkeys((*own, *section.markers), place))
+        object.__setattr__(self, "marked", marked)
 
     def context(self) -> Context:
         """Return a fresh context for this part."""
@@ -371,9 +388,12 @@ class CodeForm:
 
 
 def record_elements(form: RecordForm) -> tuple[str, ...]:
-    """Return the names of every value a record can carry, in the order of the groups."""
+    """Return the names of every value a record can carry, in the order of the groups.
+
+    The group that names the levels of a block is left out: it speaks of several records.
+    """
     names: list[str] = []
-    for use in form.uses:
+    for use in form.uses[1:] if form.block is not None else form.uses:
         names.extend(name for name in use.group.elements if name not in names)
     return tuple(names)
 

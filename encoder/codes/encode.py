@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
+from encoder.codes.content import Record
 from encoder.codes.groups import next_number
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.trace import TraceEntry
@@ -12,8 +13,8 @@ from encoder.trace import TraceEntry
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
-    from encoder.codes.content import PartContent, Record, SectionContent
-    from encoder.codes.declare import Context, Part, RecordForm, Section, Value
+    from encoder.codes.content import PartContent, SectionContent
+    from encoder.codes.declare import Context, Group, Part, RecordForm, Section, Value
 
 LINE_WIDTH = 69
 """Longest line of a bulletin on the global telecommunication circuits (WMO-No. 386)."""
@@ -74,10 +75,11 @@ class _Writer:
     found: list[Diagnostic] = field(default_factory=list)
 
     def section(self, section: Section, said: SectionContent) -> None:
-        forms = {form.kind: form for form in section.records}
+        """Write the records of a section."""
         self.context.number = "11"
+        block: list[tuple[int, Record]] = []
         for place, record in enumerate(said.records):
-            form = forms.get(record.kind)
+            form = section.form(record.kind)
             if form is None:
                 self.found.append(
                     diagnostic(
@@ -85,43 +87,76 @@ class _Writer:
                         f"Part {self.part.letters} section {section.number} holds no "
                         f"{record.kind!r} record; it was left out.",
                         path=(self.part.letters, section.number, place),
-                        expected=", ".join(forms),
+                        expected=", ".join(item.kind for item in section.records),
                     )
                 )
+                continue
+            if block and not self.joins(section, block, record):
+                self.block(section, block)
+                block = []
+            if form.block is not None:
+                block.append((place, record))
                 continue
             if form.numbering == "surface":
                 self.context.number = "00"
             self.record(section, form, record, place)
             if form.numbering:
                 self.context.number = next_number(self.context.number)
+        if block:
+            self.block(section, block)
+
+    def joins(self, section: Section, block: Sequence[tuple[int, Record]], record: Record) -> bool:
+        """Tell whether a record goes into the block that has been begun."""
+        form = section.form(record.kind)
+        if form is None or form.block is None or block[0][1].kind != record.kind:
+            return False
+        if record.get("place_in_block") == 1 or len(block) == form.block.most:
+            return False
+        levels = [item.values for _place, item in block]
+        return form.block.joins(levels, record.values, self.context)
+
+    def block(self, section: Section, block: Sequence[tuple[int, Record]]) -> None:
+        """Write the group that names the levels of a block, then the groups of each level."""
+        form = section.form(block[0][1].kind)
+        if form is None or form.block is None:
+            return
+        values = form.block.collect([record.values for _place, record in block], self.context)
+        place, first = block[0]
+        self.group(section, form.uses[0].group, Record(form.kind, values, first.level), place)
+        for place, record in block:
+            for use in form.uses[1:]:
+                self.group(section, use.group, record, place)
 
     def record(self, section: Section, form: RecordForm, record: Record, place: int) -> None:
+        """Write the groups of a record."""
         for use in form.uses:
-            group = use.group
-            said = any(name in record.values for name in group.elements)
-            if use.presence != "always" and not said:
-                continue
-            coded = group.encode(record.values, self.context)
-            self.pieces.append(
-                Piece(
-                    coded.text,
-                    section.number,
-                    group.symbol,
-                    place,
-                    {name: record.values.get(name) for name in group.elements},
-                    record.level,
-                )
+            said = any(name in record.values for name in use.group.elements)
+            if use.presence == "always" or said:
+                self.group(section, use.group, record, place)
+
+    def group(self, section: Section, group: Group, record: Record, place: int) -> None:
+        """Write one group, and tell what could not be coded."""
+        coded = group.encode(record.values, self.context)
+        self.pieces.append(
+            Piece(
+                coded.text,
+                section.number,
+                group.symbol,
+                place,
+                {name: record.values.get(name) for name in group.elements},
+                record.level,
             )
-            self.found.extend(
-                diagnostic(
-                    fault.code,
-                    fault.message,
-                    path=(self.part.letters, section.number, _label(record, place), group.symbol),
-                    expected=fault.expected,
-                    value=coded.text,
-                )
-                for fault in coded.faults
+        )
+        self.found.extend(
+            diagnostic(
+                fault.code,
+                fault.message,
+                path=(self.part.letters, section.number, _label(record, place), group.symbol),
+                expected=fault.expected,
+                value=coded.text,
             )
+            for fault in coded.faults
+        )
 
 
 def _label(record: Record, place: int) -> str | int:

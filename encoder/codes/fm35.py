@@ -63,7 +63,9 @@ def _is_next_number(text: str, context: Context) -> bool:
     return text[:2] == context.number
 
 
-def _begins(*beginnings: str) -> Callable[[str, Context], bool]:
+def begins(*beginnings: str) -> Callable[[str, Context], bool]:
+    """Return a test of the look of a group by its first figures."""
+
     def test(text: str, _context: Context) -> bool:
         return text.startswith(beginnings)
 
@@ -75,7 +77,7 @@ _HEAT = int(THERMODYNAMIC)
 SURFACE = RecordForm(
     "surface",
     (Use(level.SURFACE_PRESSURE), Use(level.TEMPERATURE), Use(level.WIND)),
-    opens=_begins("99"),
+    opens=begins("99"),
     descends=False,
     level_kinds=int(LevelKind.SURFACE),
 )
@@ -90,7 +92,7 @@ STANDARD = RecordForm(
 TROPOPAUSE = RecordForm(
     "tropopause",
     (Use(level.TROPOPAUSE_PRESSURE), Use(level.TEMPERATURE), Use(level.WIND)),
-    opens=_begins("88"),
+    opens=begins("88"),
     repeated=True,
     none_group="88999",
     level_kinds=int(LevelKind.TROPOPAUSE),
@@ -100,9 +102,9 @@ MAXIMUM_WIND = RecordForm(
     (
         Use(level.MAXIMUM_WIND_PRESSURE),
         Use(level.WIND),
-        Use(level.SHEAR, "if-recognised", _begins("4")),
+        Use(level.SHEAR, "if-recognised", begins("4")),
     ),
-    opens=_begins("77", "66"),
+    opens=begins("77", "66"),
     repeated=True,
     none_group="77999",
     descends=False,
@@ -111,7 +113,7 @@ MAXIMUM_WIND = RecordForm(
 SIGNIFICANT_SURFACE = RecordForm(
     "surface",
     (Use(level.NUMBERED_PRESSURE), Use(level.TEMPERATURE)),
-    opens=_begins("00"),
+    opens=begins("00"),
     numbering="surface",
     level_kinds=int(LevelKind.SURFACE) | _HEAT,
 )
@@ -132,7 +134,7 @@ SIGNIFICANT = RecordForm(
 WIND_SURFACE = RecordForm(
     "surface",
     (Use(level.NUMBERED_PRESSURE), Use(level.WIND)),
-    opens=_begins("00"),
+    opens=begins("00"),
     numbering="surface",
     level_kinds=int(LevelKind.SURFACE | LevelKind.SIGNIFICANT_WIND),
 )
@@ -151,38 +153,23 @@ SYSTEM = RecordForm(
     "system",
     (
         Use(fact.SYSTEM),
-        Use(fact.RELEASE, "if-recognised", _begins("8")),
-        Use(fact.SEA_TEMPERATURE, "if-recognised", _begins("9")),
+        Use(fact.RELEASE, "if-recognised", begins("8")),
+        Use(fact.SEA_TEMPERATURE, "if-recognised", begins("9")),
     ),
 )
 CLOUD = RecordForm("cloud", (Use(fact.CLOUD),))
 
 SECTION_7 = Section("7", "sounding system, radiosonde, time of release", (SYSTEM,), "31313")
 SECTION_8 = Section("8", "cloud", (CLOUD,), "41414")
-SECTION_9 = Section(
-    "9",
-    "groups of regional agreement",
-    verbatim=True,
-    markers=("51515", "52525", "53535", "54545", "55555", "56565", "57575", "58585", "59595"),
-)
-SECTION_10 = Section(
-    "10",
-    "groups of national agreement",
-    verbatim=True,
-    markers=("61616", "62626", "63636", "64646", "65656", "66666", "67676", "68686", "69696"),
-)
+REGIONAL_MARKERS = tuple(f"5{figure}5{figure}5" for figure in range(1, 10))
+"""51515 to 59595."""
+NATIONAL_MARKERS = tuple(f"6{figure}6{figure}6" for figure in range(1, 10))
+"""61616 to 69696."""
+SECTION_9 = Section("9", "groups of regional agreement", verbatim=True, markers=REGIONAL_MARKERS)
+SECTION_10 = Section("10", "groups of national agreement", verbatim=True, markers=NATIONAL_MARKERS)
 
 
-def temp_parts(letters: str, identification: tuple[Use, ...]) -> tuple[Part, ...]:
-    """Return the four parts of a form of the TEMP family.
-
-    Parameters
-    ----------
-    letters : str
-        MiMi, for example ``"TT"``.
-    identification : tuple of Use
-        Groups after the time group that say where the sounding was made.
-    """
+def _temp_parts() -> tuple[Part, ...]:
     titles = {
         "A": "surface and standard levels to 100 hPa, tropopause, maximum wind",
         "B": "significant levels to 100 hPa",
@@ -197,7 +184,7 @@ def temp_parts(letters: str, identification: tuple[Use, ...]) -> tuple[Part, ...
     }
     parts = []
     for letter, title in titles.items():
-        name = letters + letter * 2
+        name = "TT" + letter * 2
         upper = letter in "CD"
         first = Section(
             "1",
@@ -205,7 +192,7 @@ def temp_parts(letters: str, identification: tuple[Use, ...]) -> tuple[Part, ...
             (
                 RecordForm(
                     "identification",
-                    (Use(fact.opening(name, title)), Use(times[letter]), *identification),
+                    (Use(fact.opening(name, title)), Use(times[letter]), Use(fact.STATION)),
                 ),
             ),
         )
@@ -242,5 +229,5 @@ FM35 = CodeForm(
     "FM 35",
     "TEMP",
     "upper-level pressure, temperature, humidity and wind report from a fixed land station",
-    temp_parts("TT", (Use(fact.STATION),)),
+    _temp_parts(),
 )

@@ -18,7 +18,7 @@ from encoder.codes.last_wind import wind_expected
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from encoder.codes.declare import Context, Group, Part, RecordForm, Section, Use, Value
+    from encoder.codes.declare import Context, Group, Part, Read, RecordForm, Section, Use, Value
 
 Opening = tuple[int, int]
 """Section and record form that a group opens; record form -1 is the marker of the section."""
@@ -63,6 +63,7 @@ class PartReader:
     _record: int = -1
     _lost: bool = False
     _edges: dict[int, Opening | None] = field(default_factory=dict)
+    _last: tuple[int, str, Read | None] = (-1, "", None)
 
     def __post_init__(self) -> None:
         self.account = Account(self.part.letters)
@@ -102,14 +103,14 @@ class PartReader:
 
     def _search(self, text: str, *, loose: bool) -> Opening | None:
         sections = self.part.sections
+        marked = self.part.marked.get(text, -1)
+        if marked > self._section or (marked == self._section and sections[marked].verbatim):
+            return marked, -1
         for at in range(self._section, len(sections)):
             section = sections[at]
             here = at == self._section
-            if section.marker is not None or section.markers:
-                if section.opened_by(text) and (not here or section.verbatim):
-                    return at, -1
-                if not here or section.number not in self.sections:
-                    continue
+            if section.opened_by_marker and not (here and section.number in self.sections):
+                continue
             first = max(self._record, 0) if here else 0
             for index in range(first, len(section.records)):
                 form = section.records[index]
@@ -270,11 +271,11 @@ class PartReader:
         )
         if due.use.presence == "to-last-wind":
             without = self._begins_early(least, most)
-            if with_it and without and not ended:
-                text = self.tokens[self._place].text
-                with_it = not due.use.group.decode(text, self._context).faults
+            with_it = with_it and (not without or self._sound(due.use.group))
             return self._wind_present(section, due.values, with_it=with_it, without=without)
-        if not ended and (with_it or not self._begins_early(least, most)):
+        if with_it and self._sound(due.use.group):
+            return True
+        if not ended and not self._begins_early(least, most):
             return True
         where = (
             "the report ends here"
@@ -283,6 +284,21 @@ class PartReader:
         )
         self._missing(section, due.use.group, where, due.values)
         return False
+
+    def _sound(self, group: Group) -> bool:
+        """Tell whether the group here can be what is due, by its look and its figures."""
+        if self._place >= len(self.tokens):
+            return False
+        read = self._decoded(group)
+        return read is not None and not read.faults
+
+    def _decoded(self, group: Group) -> Read | None:
+        """Return what the group here says, None where it has another look; read only once."""
+        if self._last[:2] != (self._place, group.symbol):
+            text = self.tokens[self._place].text
+            read = group.decode(text, self._context) if group.fits(text) else None
+            self._last = (self._place, group.symbol, read)
+        return self._last[2]
 
     def _begins_early(self, least: int, most: int) -> bool:
         """Tell whether a record begins one group too early for the group that is due."""
@@ -326,8 +342,8 @@ class PartReader:
     def _group(self, section: Section, group: Group, values: dict[str, Value], record: int) -> None:
         token = self.tokens[self._place]
         said: dict[str, Value]
-        if group.fits(token.text):
-            read = group.decode(token.text, self._context)
+        read = self._decoded(group)
+        if read is not None:
             said = dict(read.values)
             for fault in read.faults:
                 if fault.code != "level-number":  # told before, with what follows from it

@@ -37,6 +37,10 @@ __all__ = [
 ]
 
 
+_SAME_SOUNDING = ("station", "call_sign", "latitude", "longitude", "day", "hour")
+"""What the parts of one sounding have in common."""
+
+
 @dataclass(frozen=True, slots=True)
 class PartReport:
     """One part of a report.
@@ -189,20 +193,22 @@ def decode_reports(text: str, *, formula: str = "wmo-49") -> Result[tuple[Report
     Returns
     -------
     Result of tuple of Report
-        One report a sounding (same form, station, day and hour), in the order of the text. Never
+        One report a sounding (same form, place, day and hour), in the order of the text. Never
         raises, whatever the text is.
     """
     parts, outside = split_parts(text)
     found: list[Diagnostic] = list(outside)
     if not parts:
-        found.append(diagnostic("no-report", "Found no TTAA, TTBB, TTCC or TTDD.", value=text[:40]))
+        found.append(
+            diagnostic("no-report", "Found no part, such as TTAA, PPBB or UUCC.", value=text[:40])
+        )
         return Result((), tuple(found))
     soundings: dict[tuple[object, ...], list[tuple[PartReport, tuple[TraceEntry, ...]]]] = {}
     for part in parts:
         report, trace, faults = _decode(part, text)
         found.extend(faults)
         said = report.content.identification
-        key = (report.content.form, said.get("station"), said.get("day"), said.get("hour"))
+        key = (report.content.form, *(said.get(name) for name in _SAME_SOUNDING))
         members = soundings.setdefault(key, [])
         if any(item.content.letter == report.content.letter for item, _trace in members):
             found.append(

@@ -11,6 +11,7 @@ import numpy as np
 from encoder import physics
 from encoder.codes import FORMS
 from encoder.codes.elements import number
+from encoder.codes.groups_wind_levels import WHOLE_STEP, altitude_step
 from encoder.columns import LEVEL_COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.levels.table import THERMODYNAMIC, LevelKind, Levels
@@ -26,10 +27,34 @@ Place = tuple[str, str, int]
 """Letter of the part, number of the section, position of the record."""
 
 
+@dataclass(frozen=True, slots=True)
+class _Site:
+    """Where a record lies: by pressure, by height where no pressure is given, or at the surface."""
+
+    pressure: float | None
+    height: float | None
+    surface: bool
+
+    @property
+    def order(self) -> tuple[float, bool]:
+        """Key that sorts upward; heights stand where the standard atmosphere has them."""
+        if self.pressure is not None:
+            return -self.pressure, not self.surface
+        if self.height is None:
+            return -np.inf, not self.surface
+        return -float(physics.standard_atmosphere_pressure(self.height)), not self.surface
+
+    @property
+    def name(self) -> str:
+        """Words for a message."""
+        if self.pressure is not None:
+            return f"{self.pressure:g} hPa"
+        return "the surface" if self.height is None else f"{self.height:.0f} m"
+
+
 @dataclass(slots=True)
 class _Row:
-    pressure: float
-    surface: bool
+    site: _Site
     kinds: int = 0
     values: dict[str, float] = field(default_factory=dict)
     said_in: dict[str, str] = field(default_factory=dict)
@@ -37,7 +62,7 @@ class _Row:
 
 @dataclass(slots=True)
 class _Table:
-    rows: dict[tuple[float, bool], _Row] = field(default_factory=dict)
+    rows: dict[_Site, _Row] = field(default_factory=dict)
     places: dict[Place, _Row] = field(default_factory=dict)
     found: list[Diagnostic] = field(default_factory=list)
 
@@ -63,6 +88,7 @@ def gather_levels(
     """
     table = _Table()
     for content in sorted(contents, key=lambda item: item.letter):
+        step = altitude_step(content.identification.get("station"))
         part = FORMS[content.form].part(content.letter)
         for section in content.sections:
             declared = part.section(section.number)
@@ -72,14 +98,16 @@ def gather_levels(
                 form = declared.form(record.kind) if declared is not None else None
                 if form is None or not form.level_kinds:
                     continue
-                if number(record.get("air_pressure")) is None:
+                site = _site(record, step)
+                if site is None:
                     if form.gap_kinds:
                         begin, gap = form.gap_kinds
                         if previous is not None:
                             previous.kinds |= begin
                     continue
-                row = _add(table, content.letter, section.number, record, form.level_kinds)
-                table.places[content.letter, section.number, place] = row
+                where = (content.letter, section.number, place)
+                row = _add(table, where, record, site, form.level_kinds)
+                table.places[where] = row
                 row.kinds |= gap
                 gap = 0
                 previous = row
@@ -88,15 +116,32 @@ def gather_levels(
     return Result((levels, index), tuple(table.found))
 
 
-def _add(table: _Table, letter: str, section: str, record: Record, kinds: int) -> _Row:
-    pressure = number(record.get("air_pressure")) or 0.0
-    surface = record.kind == "surface"
-    key = (pressure, surface)
-    row = table.rows.get(key)
+def _site(record: Record, step: float) -> _Site | None:
+    """Return where a record lies, None where it does not say."""
+    pressure = number(record.get("air_pressure"))
+    if "altitude_units" in record.values:
+        units = number(record.get("altitude_units"))
+        if not units:
+            return _Site(None, None, surface=True)
+        unit = number(record.get("altitude_step")) or step
+        return _Site(None, units * (step if unit == WHOLE_STEP else unit), surface=False)
+    if pressure is not None:
+        return _Site(pressure, None, surface=record.kind == "surface")
+    height = number(record.get("geopotential_height"))
+    return None if height is None else _Site(None, height, surface=False)
+
+
+def _add(table: _Table, place: Place, record: Record, site: _Site, kinds: int) -> _Row:
+    letter, section, _record = place
+    row = table.rows.get(site)
     if row is None:
-        row = table.rows[key] = _Row(pressure, surface)
+        row = table.rows[site] = _Row(site)
+        if site.height is not None:
+            row.values["geopotential_height"] = site.height
     if record.get("top_of_wind_sounding"):
         kinds |= int(LevelKind.TOP_OF_WIND_SOUNDING)
+    if site.surface:
+        kinds |= int(LevelKind.SURFACE)
     row.kinds |= kinds
     said_by = f"part {letter} section {section}"
     for name in record.values:
@@ -111,9 +156,9 @@ def _add(table: _Table, letter: str, section: str, record: Record, kinds: int) -
             table.found.append(
                 diagnostic(
                     "parts-disagree",
-                    f"{name} at {pressure:g} hPa is {before:g} in {row.said_in[name]} and "
+                    f"{name} at {site.name} is {before:g} in {row.said_in[name]} and "
                     f"{value:g} in {said_by}; the first one stands.",
-                    path=(letter, section, f"{pressure:g} hPa", name),
+                    path=(letter, section, site.name, name),
                     value=f"{value:g}",
                     expected=f"{before:g}",
                 )
@@ -122,13 +167,12 @@ def _add(table: _Table, letter: str, section: str, record: Record, kinds: int) -
 
 
 def _levels(table: _Table, formula: str) -> tuple[Levels, dict[int, int]]:
-    rows = sorted(table.rows.values(), key=lambda row: (-row.pressure, not row.surface))
+    rows = sorted(table.rows.values(), key=lambda row: row.site.order)
     _mark_humidity(rows)
     columns = {
         name: np.array([row.values.get(name, np.nan) for row in rows], dtype=np.float64)
         for name in LEVEL_COLUMNS
     }
-    columns["air_pressure"] = np.array([row.pressure for row in rows], dtype=np.float64)
     dew_point = columns["air_temperature"] - columns["dew_point_depression"]
     columns["dew_point_temperature"] = dew_point
     columns["relative_humidity"] = np.asarray(

@@ -18,11 +18,7 @@ from encoder.resolution import KNOT
 REPORTS: list[dict[str, Any]] = json.loads(
     (Path(__file__).parent / "data" / "soundings.json").read_text(encoding="utf-8")
 )
-PARTS = [
-    pytest.param(item, id=f"{item['id']}-{item['part']}")
-    for item in REPORTS
-    if item["part"].startswith("TT")
-]
+PARTS = [pytest.param(item, id=f"{item['id']}-{item['part']}") for item in REPORTS]
 
 
 def decoded(item: dict[str, Any]) -> PartContent:
@@ -61,18 +57,13 @@ def said(item: dict[str, Any], content: PartContent) -> list[list[Any]]:
                 rows.append(["tropopause", pressure, None, *heat, blowing])
             elif record.kind == "maximum-wind":
                 rows.append([_maximum(item, record), pressure, None, None, None, blowing])
-            elif (
-                section.number == "5"
-                and content.form.startswith("FM 3")
-                and "PP" not in item["part"]
-            ):
+            elif section.number == "5" and record.kind != "verbatim":
                 rows.append(["T", pressure, *heat])
             elif section.number == "6":
                 rows.append(["W", pressure, blowing])
-            elif unit is not None:
-                rows.append(["unit", unit, blowing])
-            elif record.kind == "fixed-surface":
-                rows.append(["surface", None, blowing])
+            elif record.kind == "fixed-altitude":
+                place = ["surface", None] if unit is None else ["unit", unit]
+                rows.append([*place, blowing])
     return rows
 
 

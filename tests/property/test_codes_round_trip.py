@@ -37,8 +37,8 @@ def test_content_survives(form: CodeForm, part: Part, data: st.DataObject) -> No
     content = data.draw(contents(form, part))
     text, read, codes = once(content)
     codes -= {"height-inconsistent"}
-    assert set() == codes
-    assert content.sections == read.sections
+    assert set() == codes, text
+    assert content.sections == read.sections, text
     assert text == encode_content([read]).value
 
 
