@@ -74,7 +74,7 @@ def arrange(flight: Flight, levels: Levels, form: CodeForm, letter: str) -> Part
         wind = _numbered(levels, here, _SECTION_6)
         body = (
             SectionContent("5", tuple(_numbered(levels, here, _SECTION_5))),
-            *((SectionContent("6", tuple(wind)),) if wind else ()),
+            *((SectionContent("6", tuple(wind)),) if _any_wind(wind) else ()),
         )
         equipment = {} if upper else {"wind_equipment": flight.instrument.wind_equipment}
         first = _identification(flight, **equipment)
@@ -203,6 +203,11 @@ def _numbered(levels: Levels, here: np.ndarray, section: _Numbered) -> list[Reco
         if levels.kinds[i] & section.begin and np.any(ends > i):
             records.append(Record(section.record, dict.fromkeys(section.names)))
     return records
+
+
+def _any_wind(records: list[Record]) -> bool:
+    """Tell whether any record of section 6 has a wind; without one there is no section 6."""
+    return any(record.get("wind_speed") is not None for record in records)
 
 
 def _facts(flight: Flight, letter: str) -> tuple[SectionContent, ...]:
