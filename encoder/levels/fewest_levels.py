@@ -35,14 +35,17 @@ _ROWS_AT_ONCE = 192
 _NODES_AT_ONCE = 64
 _TINY = 1e-300
 
+_Bounds = tuple["FloatArray", "FloatArray"]
+
 
 @dataclass(frozen=True, slots=True, eq=False)
 class _Fan:
     """One curve prepared for passes over the rows above many nodes.
 
-    Rows that are not judged have the value 0 and an infinite limit; the rows are padded at the
-    end so that a window may start at the last one. For each node, ``judged_before`` counts the
-    judged rows below its segments and ``next_judged`` is the first value judged in them.
+    Rows that are not judged have the value 0 and an infinite limit. Values and limits come as
+    overlapping windows, one that starts at each row and one beyond the last; the rows are padded
+    with rows that are not judged. For each node, ``judged_before`` counts the judged rows below
+    its segments and ``next_judged`` is the first value judged in them.
     """
 
     curve: Curve
@@ -53,19 +56,21 @@ class _Fan:
     next_judged: FloatArray
 
 
+def _windows(values: FloatArray, padding: float) -> FloatArray:
+    padded = np.pad(values, (0, _ROWS_AT_ONCE), constant_values=padding)
+    return sliding_window_view(padded, _ROWS_AT_ONCE)
+
+
 def _fan(curve: Curve, first_row: IntArray) -> _Fan:
     judged = ~np.isnan(curve.observed)
-    pad = _ROWS_AT_ONCE
     filled = np.where(judged, curve.observed, 0.0)
     known = np.concatenate((judged, [True]))
     following = np.minimum.accumulate(np.where(known, np.arange(len(known)), len(known))[::-1])
     return _Fan(
         curve,
-        np.pad(filled, (0, pad)),
-        np.pad(np.where(judged, curve.limit + SLACK, np.inf), (0, pad), constant_values=np.inf),
-        np.pad(
-            np.where(judged, curve.limit_above + SLACK, np.inf), (0, pad), constant_values=np.inf
-        ),
+        _windows(filled, 0.0),
+        _windows(np.where(judged, curve.limit + SLACK, np.inf), np.inf),
+        _windows(np.where(judged, curve.limit_above + SLACK, np.inf), np.inf),
         np.concatenate(([0], np.cumsum(judged)))[first_row],
         np.append(filled, 0.0)[following[::-1]][first_row],
     )
@@ -83,7 +88,8 @@ class ShortestPath:
     def __init__(self, section: Section) -> None:
         self._section = section
         self._fans = [_fan(curve, section.first_row) for curve in section.curves]
-        self._rise = np.pad(-np.log(section.pressure), (0, _ROWS_AT_ONCE), constant_values=np.inf)
+        rise = -np.log(section.pressure)
+        self._rise = _windows(rise, rise[-1] + 1.0)
         self._node_rise = -np.log(section.coded_pressure)
 
     def between(self, start: int, end: int) -> tuple[list[int], int]:
@@ -110,8 +116,9 @@ class ShortestPath:
         frontier = np.array([start], dtype=np.int64)
         while len(frontier) and parent[end] < 0:
             lowest = np.full(len(parent), len(parent), dtype=np.int64)
+            unreached = np.flatnonzero(parent[: end + 1] < 0)
             for chunk in self._chunks(frontier):
-                for source, target in self._segments(chunk, end, parent):
+                for source, target in self._segments(chunk, end, unreached):
                     np.minimum.at(lowest, target, source)
             frontier = np.flatnonzero(lowest < len(parent))
             parent[frontier] = lowest[frontier]
@@ -130,44 +137,37 @@ class ShortestPath:
                 yield part[begin : begin + _NODES_AT_ONCE]
 
     def _segments(
-        self, nodes: IntArray, end: int, parent: IntArray
+        self, nodes: IntArray, end: int, unreached: IntArray
     ) -> Iterator[tuple[IntArray, IntArray]]:
         """Yield the segments within the limits from nodes to nodes not reached so far."""
-        section = self._section
-        first_row = section.first_row
-        count = len(section.pressure)
-        last = np.minimum(section.next_last[nodes], end)
-        bounds = [self._open(fan, len(nodes)) for fan in self._fans]
+        first_row = self._section.first_row
+        count = len(self._section.pressure)
+        last = np.minimum(self._section.next_last[nodes], end)
+        bounds = [_open(len(nodes)) for _ in self._fans]
         done = 0
         while len(nodes):
             start = first_row[nodes] + done
-            lows, highs = [], []
-            for fan, (low, high) in zip(self._fans, bounds, strict=True):
-                below, above = self._slopes(fan, nodes, np.minimum(start, count))
-                below = np.concatenate((low[:, None], below), axis=1)
-                above = np.concatenate((high[:, None], above), axis=1)
-                lows.append(np.maximum.accumulate(below, axis=1))
-                highs.append(np.minimum.accumulate(above, axis=1))
+            bounds = [
+                self._slopes(fan, nodes, start, given)
+                for fan, given in zip(self._fans, bounds, strict=True)
+            ]
             left = nodes + 1
             if done:
                 left = np.searchsorted(first_row, start, side="right").astype(np.int64)
             right = np.searchsorted(first_row, start + _ROWS_AT_ONCE, side="right")
             right = np.minimum(right, last + 1)
-            yield from self._targets(nodes, (left, right), start, (lows, highs), parent)
+            low, high = np.searchsorted(unreached, (left.min(), right.max()))
+            if low < high:
+                targets = unreached[low:high]
+                inside = (targets >= left[:, None]) & (targets < right[:, None])
+                yield self._within(nodes, targets, inside, start, bounds)
             done += _ROWS_AT_ONCE
             row = first_row[nodes] + done
             alive = (row < count) & (row <= first_row[last])
-            for low, high in zip(lows, highs, strict=True):
-                alive &= low[:, -1] <= high[:, -1]
-            bounds = [
-                (low[alive, -1], high[alive, -1]) for low, high in zip(lows, highs, strict=True)
-            ]
+            for lowest, highest in bounds:
+                alive &= lowest[:, -1] <= highest[:, -1]
+            bounds = [(lowest[alive], highest[alive]) for lowest, highest in bounds]
             nodes, last = nodes[alive], last[alive]
-
-    @staticmethod
-    def _open(fan: _Fan, count: int) -> tuple[FloatArray, FloatArray]:
-        """Return bounds that allow every slope."""
-        return np.full(count, -np.inf), np.full(count, np.inf)
 
     def _base(self, fan: _Fan, nodes: IntArray) -> tuple[FloatArray, NDArray[np.bool_]]:
         """Return the values the slopes start from and which nodes have none of their own."""
@@ -176,61 +176,77 @@ class ShortestPath:
         stand_in = fan.next_judged[nodes] if fan.curve.turning else 0.0
         return np.where(absent, stand_in, base), absent
 
-    def _slopes(self, fan: _Fan, nodes: IntArray, start: IntArray) -> tuple[FloatArray, FloatArray]:
-        """Return the bounds of slope that each row of a window allows."""
+    def _slopes(self, fan: _Fan, nodes: IntArray, start: IntArray, given: _Bounds) -> _Bounds:
+        """Return the bounds of slope that all rows up to each row of a window allow."""
         base, absent = self._base(fan, nodes)
         limits = fan.limit if self._section.lower_zone[nodes[0]] else fan.limit_above
-        depth = sliding_window_view(self._rise, _ROWS_AT_ONCE)[start]
-        depth = np.maximum(depth - self._node_rise[nodes][:, None], _TINY)
-        off = sliding_window_view(fan.observed, _ROWS_AT_ONCE)[start] - base[:, None]
-        limit = sliding_window_view(limits, _ROWS_AT_ONCE)[start]
+        depth = self._rise[start]
+        depth -= self._node_rise[nodes][:, None]
+        np.maximum(depth, _TINY, out=depth)
+        off = fan.observed[start]
+        off -= base[:, None]
+        limit = limits[start]
         if fan.curve.turning:
             off = shorter_turn(off)
             depth[absent] = 1.0
-        elif absent.any():
-            limit = np.where(absent[:, None], np.inf, limit)
-        unbounded = np.isinf(depth)
-        if unbounded.any():
-            depth[unbounded] = 1.0
-        return (off - limit) / depth, (off + limit) / depth
+        else:
+            limit[absent] = np.inf
+        lowest = np.empty((len(nodes), _ROWS_AT_ONCE + 1))
+        highest = np.empty((len(nodes), _ROWS_AT_ONCE + 1))
+        lowest[:, 0], highest[:, 0] = given[0][:, -1], given[1][:, -1]
+        np.divide(off - limit, depth, out=lowest[:, 1:])
+        np.divide(off + limit, depth, out=highest[:, 1:])
+        np.maximum.accumulate(lowest, axis=1, out=lowest)
+        np.minimum.accumulate(highest, axis=1, out=highest)
+        return lowest, highest
 
-    def _targets(
+    def _within(
         self,
         nodes: IntArray,
-        window: tuple[IntArray, IntArray],
+        targets: IntArray,
+        inside: NDArray[np.bool_],
         start: IntArray,
-        bounds: tuple[list[FloatArray], list[FloatArray]],
-        parent: IntArray,
-    ) -> Iterator[tuple[IntArray, IntArray]]:
-        """Yield the pairs of nodes whose line is within the bounds."""
+        bounds: list[_Bounds],
+    ) -> tuple[IntArray, IntArray]:
+        """Return the pairs of a node and a target whose line is within the bounds."""
         section = self._section
-        left, right = window
-        width = int((right - left).max())
-        if width <= 0:
-            return
-        target = left[:, None] + np.arange(width)
-        inside = target < right[:, None]
-        target = np.minimum(target, len(section) - 1)
-        inside &= section.coded_pressure[target] < section.coded_pressure[nodes][:, None]
-        inside &= parent[target] < 0
-        place = np.clip(section.first_row[target] - start[:, None], 0, _ROWS_AT_ONCE)
-        depth = self._node_rise[target] - self._node_rise[nodes][:, None]
-        depth = np.where(depth > 0.0, depth, 1.0)
-        for fan, lows, highs in zip(self._fans, *bounds, strict=True):
+        pressure = section.coded_pressure
+        inside &= pressure[targets] < pressure[nodes][:, None]
+        place = np.clip(section.first_row[targets] - start[:, None], 0, _ROWS_AT_ONCE)
+        place += np.arange(len(nodes))[:, None] * (_ROWS_AT_ONCE + 1)
+        depth = self._node_rise[targets] - self._node_rise[nodes][:, None]
+        depth[~inside] = 1.0
+        for fan, (lowest, highest) in zip(self._fans, bounds, strict=True):
             base, absent = self._base(fan, nodes)
-            change = fan.curve.coded[target] - base[:, None]
-            run = depth
+            slope = fan.curve.coded[targets] - base[:, None]
             if fan.curve.turning:
-                judged = fan.judged_before[target] > fan.judged_before[nodes][:, None]
-                change = shorter_turn(change)
-                calm = np.isnan(change)
-                plain = absent[:, None] | (np.abs(change) <= section.largest_turn + SLACK)
-                inside &= ~judged | np.where(calm, ~absent[:, None], plain)
-                change = np.where(calm, 0.0, change)
-                run = np.where(absent[:, None], 1.0, depth)
-            slope = change / run
-            inside &= ~(slope < np.take_along_axis(lows, place, axis=1))
-            inside &= ~(slope > np.take_along_axis(highs, place, axis=1))
-        source, column = np.nonzero(inside)
-        if len(source):
-            yield nodes[source], target[source, column]
+                slope = shorter_turn(slope)
+                inside &= self._plain(fan, nodes, targets, slope, absent)
+                slope[np.isnan(slope)] = 0.0
+                slope /= np.where(absent[:, None], 1.0, depth)
+            else:
+                slope /= depth
+            inside &= ~(slope < lowest.ravel()[place])
+            inside &= ~(slope > highest.ravel()[place])
+        source, target = np.nonzero(inside)
+        return nodes[source], targets[target]
+
+    def _plain(
+        self,
+        fan: _Fan,
+        nodes: IntArray,
+        targets: IntArray,
+        turn: FloatArray,
+        calm: NDArray[np.bool_],
+    ) -> NDArray[np.bool_]:
+        """Return which segments leave no doubt about the way a direction turns."""
+        judged = fan.judged_before[targets] > fan.judged_before[nodes][:, None]
+        short = np.abs(turn) <= self._section.largest_turn + SLACK
+        plain = np.where(np.isnan(turn), ~calm[:, None], calm[:, None] | short)
+        result: NDArray[np.bool_] = ~judged | plain
+        return result
+
+
+def _open(count: int) -> _Bounds:
+    """Return bounds that allow every slope."""
+    return np.full((count, 1), -np.inf), np.full((count, 1), np.inf)

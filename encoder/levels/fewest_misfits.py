@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from encoder.profile import FloatArray, IntArray
 
 _NODES_AROUND = 60
-_MOST_ROUNDS = 64
+_MOST_ROUNDS = 16
 
 
 def fewest_nodes(section: Section, start: int, end: int) -> list[int] | None:
@@ -136,7 +136,7 @@ def _misfit_counts(section: Section, lower: int, targets: IntArray) -> IntArray:
         off = observed - _lines(curve, lower, targets, share)
         off = np.abs(shorter_turn(off) if curve.turning else off)
         wrong = off > limit + SLACK
-        for place, upper in enumerate(targets):
+        for place, upper in enumerate(targets if curve.turning else ()):
             if no_plain_way(section, curve, lower, int(upper)):
                 wrong[place] = ~np.isnan(observed)
         total += np.count_nonzero(wrong & inside, axis=1)

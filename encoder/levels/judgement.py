@@ -8,10 +8,11 @@ import numpy as np
 
 from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, diagnostic
-from encoder.levels.representation import coded_levels, misfit
+from encoder.levels.representation import ELEMENTS, coded_levels, misfit
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.levels.tropopause import first_tropopause_pressure
 from encoder.resolution import coded_pressure
+from encoder.rows import MOST_STRETCHES
 
 if TYPE_CHECKING:
     from encoder.levels.representation import Misfit, Stretch
@@ -68,10 +69,30 @@ def promise_kept(
     Returns
     -------
     list of Diagnostic
-        Empty when every row is within tolerance and half-step of the code.
+        Empty when every row is within tolerance and half-step of the code. Of many stretches of
+        one element the lowest are named, the others counted.
     """
     found = misfit_of_levels(ascent, levels, rules=rules, coding=coding, formula=formula)
-    return [_not_met(ascent, part) for part in found.stretches]
+    findings = []
+    for element in ELEMENTS:
+        parts = [part for part in found.stretches if part.worst.element == element]
+        findings += [_not_met(ascent, part) for part in parts[:MOST_STRETCHES]]
+        if len(parts) > MOST_STRETCHES:
+            findings.append(_more_not_met(ascent, parts[MOST_STRETCHES:]))
+    return findings
+
+
+def _more_not_met(ascent: Profile, parts: list[Stretch]) -> Diagnostic:
+    worst = max((part.worst for part in parts), key=lambda item: item.excess)
+    rows = sum(part.last_row - part.first_row + 1 for part in parts)
+    first, last = parts[0].first_row, parts[-1].last_row
+    return diagnostic(
+        "tolerance-not-met",
+        f"{COLUMNS[worst.element].description.rstrip('.')} is beyond its limit in {len(parts)} "
+        f"more stretches, {rows} rows between {ascent['air_pressure'][first]:.2f} and "
+        f"{ascent['air_pressure'][last]:.2f} hPa, worst at {worst.pressure:.2f} hPa.",
+        rows=[int(ascent.source_row[first]), int(ascent.source_row[last])],
+    )
 
 
 def _not_met(ascent: Profile, part: Stretch) -> Diagnostic:

@@ -11,6 +11,7 @@ from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.levels.fewest_misfits import fewest_nodes
 from encoder.levels.largest_deviation import Insertion, insert_levels
+from encoder.levels.repair import mended
 from encoder.levels.table import LevelKind, Reason
 
 if TYPE_CHECKING:
@@ -81,9 +82,15 @@ def choose(
                 continue
             if method == "fewest-levels":
                 findings.append(_unproved(plan.section, lower, upper))
-            for item in insert_levels(plan.section, (lower, upper), order):
+            inserted = insert_levels(plan.section, (lower, upper), order)
+            nodes, again = mended(plan.section, [lower, *(i.node for i in inserted), upper])
+            for item in inserted:
                 bits = kinds if item.curve is None else int(_KINDS[item.curve])
-                chosen[item.node] = [(bits, _farthest(plan.section, item))]
+                if item.node in nodes and item.node not in again:
+                    chosen[item.node] = [(bits, _farthest(plan.section, item))]
+            chosen |= {
+                node: [(kinds, _mended(plan.section, nodes, node))] for node in sorted(again)
+            }
     return dict(sorted(chosen.items())), tuple(findings)
 
 
@@ -94,6 +101,18 @@ def _fewest(section: Section, lower: int, upper: int) -> Reason:
         "fewest-levels",
         f"Belongs to the smallest set of levels that keeps {words} within the limits between "
         f"{bottom:g} and {top:g} hPa.",
+        _SOURCES[section.curves[0].name],
+    )
+
+
+def _mended(section: Section, nodes: Sequence[int], node: int) -> Reason:
+    place = list(nodes).index(node)
+    bottom = section.coded_pressure[nodes[place - 1]]
+    top = section.coded_pressure[nodes[place + 1]]
+    return Reason(
+        "chosen-again",
+        f"Chosen so that every row between {bottom:g} and {top:g} hPa is within its limits; "
+        "inserting levels at the largest deviation left rows beyond them.",
         _SOURCES[section.curves[0].name],
     )
 

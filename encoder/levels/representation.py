@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.levels.rebuilding import level_below, thermal_curves, wind_curves
 from encoder.levels.table import THERMODYNAMIC, LevelKind, Levels
 from encoder.physics import relative_humidity, shortest_turn
 from encoder.resolution import (
@@ -27,8 +28,6 @@ from encoder.rows import stretches
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
-
-    from numpy.typing import NDArray
 
     from encoder.levels.rules import Rules
     from encoder.profile import FloatArray, IntArray, Profile
@@ -102,8 +101,8 @@ class Misfit:
     stretches : tuple of Stretch
         Every stretch beyond its limit, by element, upward.
     uncovered : mapping of str to ndarray of int
-        Rows with an observed value where the levels rebuild nothing, apart from rows that
-        coding moves beyond the ends of the rebuilt curve.
+        Rows with an observed value where the levels rebuild nothing, apart from rows whose
+        coded pressure is that of a level with the value: rounding moved it past them.
     """
 
     rebuilt: Mapping[str, FloatArray]
@@ -264,9 +263,9 @@ def misfit(
     windy = windy.select(np.isfinite(windy["wind_speed"]))
     temperature, dew_point = ascent["air_temperature"], ascent["dew_point_temperature"]
 
-    rebuilt = _rebuilt_thermal(ascent["air_pressure"], thermal, formula)
-    rebuilt |= _rebuilt_wind(ascent["air_pressure"], windy, rules)
-    lower = _lower_level(ascent["air_pressure"], thermal["air_pressure"])
+    rebuilt = thermal_curves(ascent["air_pressure"], thermal, formula)
+    rebuilt |= wind_curves(ascent["air_pressure"], windy, rules)
+    lower = level_below(ascent["air_pressure"], thermal["air_pressure"])
     start = np.append(thermal["air_pressure"], np.nan)[lower]
     low = start >= switch
     tolerance = np.where(low, float(rules.temperature_below), float(rules.temperature_above))
@@ -283,82 +282,14 @@ def misfit(
     )
     fast = ascent["wind_speed"] >= float(rules.direction_floor)
     observed["wind_from_direction"] = np.where(fast, ascent["wind_from_direction"], np.nan)
-    return _compared(ascent, observed, rebuilt, limits)
-
-
-def _lower_level(pressure: FloatArray, levels: FloatArray) -> IntArray:
-    """Return the level below each row, -1 outside; a row at a level belongs to what is below."""
-    upper = np.searchsorted(-levels, -pressure, side="left")
-    if len(levels):
-        upper[pressure == levels[0]] = 1
-    inside = (upper > 0) & (upper < len(levels))
-    return np.where(inside, upper - 1, -1).astype(np.int64)
-
-
-def _shares(pressure: FloatArray, levels: FloatArray, lower: IntArray) -> FloatArray:
-    """Return how far up, in ln p, each row lies in its segment; NaN outside."""
-    result = np.full(len(pressure), np.nan)
-    inside = lower >= 0
-    bottom = np.log(levels[lower[inside]])
-    depth = bottom - np.log(levels[lower[inside] + 1])
-    result[inside] = (bottom - np.log(pressure[inside])) / depth
-    return result
-
-
-def _closed(levels: Levels, values: FloatArray, begin: LevelKind) -> NDArray[np.bool_]:
-    """Return, for each level, whether a layer without the value begins there."""
-    closed = (levels.kinds & int(begin)) != 0
-    following = np.append(np.isfinite(values[1:]), False)
-    result: NDArray[np.bool_] = closed | ~following | ~np.isfinite(values)
-    return result
-
-
-def _rebuilt_thermal(pressure: FloatArray, levels: Levels, formula: str) -> dict[str, FloatArray]:
-    lower = _lower_level(pressure, levels["air_pressure"])
-    share = _shares(pressure, levels["air_pressure"], lower)
-    temperature = levels["air_temperature"]
-    humidity = np.atleast_1d(
-        relative_humidity(temperature, temperature - levels["dew_point_depression"], formula)
-    )
-    no_temperature = _closed(levels, temperature, LevelKind.BEGIN_MISSING_TEMPERATURE)
-    no_humidity = _closed(levels, humidity, LevelKind.BEGIN_MISSING_HUMIDITY) | no_temperature
-    return {
-        "air_temperature": _lines(temperature, lower, share, no_temperature),
-        "relative_humidity": _lines(humidity, lower, share, no_humidity),
+    humid = thermal.select(np.isfinite(thermal["dew_point_depression"]))
+    at = {
+        "air_temperature": thermal["air_pressure"],
+        "relative_humidity": humid["air_pressure"],
+        "wind_from_direction": windy["air_pressure"],
+        "wind_speed": windy["air_pressure"],
     }
-
-
-def _lines(
-    values: FloatArray, lower: IntArray, share: FloatArray, closed: NDArray[np.bool_]
-) -> FloatArray:
-    """Return the straight lines between levels at the rows, NaN where there is none."""
-    result = np.full(len(lower), np.nan)
-    inside = np.flatnonzero(lower >= 0)
-    inside = inside[~closed[lower[inside]]]
-    start, end = values[lower[inside]], values[lower[inside] + 1]
-    result[inside] = start + share[inside] * (end - start)
-    return result
-
-
-def _rebuilt_wind(pressure: FloatArray, levels: Levels, rules: Rules) -> dict[str, FloatArray]:
-    lower = _lower_level(pressure, levels["air_pressure"])
-    share = _shares(pressure, levels["air_pressure"], lower)
-    speed = levels["wind_speed"]
-    closed = _closed(levels, speed, LevelKind.BEGIN_MISSING_WIND)
-    direction = np.where(speed > 0.0, levels["wind_from_direction"], np.nan)
-    inside = np.flatnonzero(lower >= 0)
-    inside = inside[~closed[lower[inside]]]
-    start, end = direction[lower[inside]], direction[lower[inside] + 1]
-    start, end = np.where(np.isnan(start), end, start), np.where(np.isnan(end), start, end)
-    turn = np.asarray(shortest_turn(start, end))
-    result = np.full(len(lower), np.nan)
-    values = np.mod(start + share[inside] * turn, 360.0)
-    plain = np.abs(turn) <= float(rules.largest_turn) + _SLACK
-    result[inside] = np.where(plain, values, np.inf)
-    return {
-        "wind_from_direction": result,
-        "wind_speed": _lines(speed, lower, share, closed),
-    }
+    return _compared(ascent, observed, rebuilt, limits, at)
 
 
 def _compared(
@@ -366,6 +297,7 @@ def _compared(
     observed: dict[str, FloatArray],
     rebuilt: dict[str, FloatArray],
     limits: dict[str, FloatArray],
+    at: dict[str, FloatArray],
 ) -> Misfit:
     """Compare observed and rebuilt values; an infinite direction is one nobody can know."""
     misfits: dict[str, FloatArray] = {}
@@ -392,7 +324,7 @@ def _compared(
             found = _worst(name, np.arange(first, last + 1), row_facts)
             if found is not None:
                 broken.append(Stretch(first, last, found))
-        uncovered[name] = _uncovered(ascent["air_pressure"], observed[name], off)
+        uncovered[name] = _uncovered(ascent["air_pressure"], at[name], observed[name], off)
     return Misfit(rebuilt, misfits, judged_limits, worst, tuple(broken), uncovered)
 
 
@@ -413,25 +345,10 @@ def _worst(name: str, rows: IntArray, facts: tuple[FloatArray, ...]) -> Worst | 
     )
 
 
-def _uncovered(pressure: FloatArray, observed: FloatArray, off: FloatArray) -> IntArray:
-    """Return rows with a value that no segment covers and that coding does not excuse.
-
-    A row is excused if a neighbouring row with the same coded pressure, or one step from it, is
-    covered: its level was rounded to the other side of it.
-    """
+def _uncovered(
+    pressure: FloatArray, levels: FloatArray, observed: FloatArray, off: FloatArray
+) -> IntArray:
+    """Return rows with a value where nothing is rebuilt, apart from those at a level itself."""
     missing = np.flatnonzero(np.isfinite(observed) & np.isnan(off))
-    covered = np.flatnonzero(np.isfinite(off))
-    if len(missing) == 0:
-        return missing.astype(np.int64)
-    if len(covered) == 0:
-        return (missing if len(pressure) > 1 else missing[:0]).astype(np.int64)
-    step = np.where(pressure[missing] >= 100.0, 1.0, 0.1)
-    place = np.searchsorted(covered, missing)
-    below = pressure[covered[np.maximum(place - 1, 0)]]
-    above = pressure[covered[np.minimum(place, len(covered) - 1)]]
-    coded = coded_pressure(pressure)
-    near = np.minimum(
-        np.abs(coded_pressure(below) - coded[missing]),
-        np.abs(coded_pressure(above) - coded[missing]),
-    )
-    return missing[near > step + _SLACK].astype(np.int64)
+    at_level = np.isin(np.round(coded_pressure(pressure[missing]), 1), np.round(levels, 1))
+    return missing[~at_level].astype(np.int64)
