@@ -69,9 +69,7 @@ def _marked(sounding: Sounding, links: Links, part: PartReport) -> str:
     return "".join(pieces)
 
 
-def _group(
-    position: int, item: GroupLinks, text: str, diagnostics: Sequence[Diagnostic]
-) -> str:
+def _group(position: int, item: GroupLinks, text: str, diagnostics: Sequence[Diagnostic]) -> str:
     found = [diagnostics[index] for index in item.diagnostics]
     worst = _worst(found)
     said = f"{text}: {item.explained.title}"
@@ -166,7 +164,11 @@ def figures_list(links: Links) -> str:
             f"{tag('code', escape(figures.text))} {escape(figures.sentence)}"
             for figures in group.figures
         )
-        name = tag("code", escape(group.text)) + " " + tag("span", escape(group.symbol), class_="quiet")
+        name = (
+            tag("code", escape(group.text))
+            + " "
+            + tag("span", escape(group.symbol), class_="quiet")
+        )
         rows.append(tag("tr", tag("th", name, scope="row") + tag("td", said)))
     close()
     return "".join(pieces)

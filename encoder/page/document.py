@@ -125,9 +125,7 @@ def _times(times: Timeliness) -> dict[str, Any]:
         "window_source": times.window_source,
         "deadline_source": times.deadline_source,
         "release_in_window": times.release_in_window,
-        "sentences": [
-            {"text": text, "as_it_should_be": good} for text, good in times.sentences
-        ],
+        "sentences": [{"text": text, "as_it_should_be": good} for text, good in times.sentences],
     }
 
 
@@ -225,8 +223,7 @@ def _groups(sounding: Sounding, links: Links) -> list[dict[str, Any]]:
                 for figures in item.explained.figures
             ],
             "values": {
-                name: _plain(value)
-                for name, value in values.get(item.explained.span, {}).items()
+                name: _plain(value) for name, value in values.get(item.explained.span, {}).items()
             },
             "rows": list(item.rows),
             "rules": list(item.rules),
@@ -251,8 +248,7 @@ def _lines(sounding: Sounding) -> dict[str, Any]:
         "dry": [_line(theta, pressures, dry_adiabat(float(theta), pressures)) for theta in DRY],
         "moist": [_line(MOIST[i], upward, moist[i]) for i in range(len(MOIST))],
         "mixing": [
-            _line(ratio, low, saturation_mixing_ratio_line(ratio, low, formula))
-            for ratio in MIXING
+            _line(ratio, low, saturation_mixing_ratio_line(ratio, low, formula)) for ratio in MIXING
         ],
     }
 

@@ -1,4 +1,4 @@
-"""The flight page: may this be sent, how well does it carry the flight, what does each group say."""
+"""The flight page: may this be sent, does it carry the flight, what does each group say."""
 
 from __future__ import annotations
 
@@ -9,9 +9,9 @@ from encoder.diagnostics import Severity
 from encoder.page.coded_text import coded_report, figures_list
 from encoder.page.document import page_document
 from encoder.page.links import Links, join_links
-from encoder.page.markup import CAUTION, escape, page, tag
+from encoder.page.markup import CAUTION, escape, page, scrolled, tag
 from encoder.page.tables import difference_table, facts, findings, level_table, misfit_table
-from encoder.page.times import DEADLINES
+from encoder.page.times import DEADLINES, signed
 
 if TYPE_CHECKING:
     from encoder.page.sounding import Sounding
@@ -56,7 +56,11 @@ def flight_page(sounding: Sounding, *, deadlines: tuple[int, int] = DEADLINES) -
         _section(
             "figures",
             "Figure by figure",
-            tag("details", tag("summary", "Every group in words") + figures_list(links)),
+            tag(
+                "details",
+                tag("summary", "Every group in words")
+                + scrolled(figures_list(links), "Every group in words"),
+            ),
         ),
         _section("facts", "Flight", facts(sounding)),
         "</main>\n",
@@ -120,7 +124,7 @@ def _masthead(sounding: Sounding, document: dict[str, Any]) -> str:
 def _radios(name: str, word: str, choices: tuple[tuple[str, str, bool], ...]) -> str:
     fields = "".join(
         "<label>"
-        + f'<input type="radio" name="{name}" value="{escape(value)}"{" checked" if on else ""}>'
+        f'<input type="radio" name="{name}" value="{escape(value)}"{" checked" if on else ""}>'
         + tag("span", escape(text))
         + "</label>"
         for value, text, on in choices
@@ -138,9 +142,7 @@ def _verdict(sounding: Sounding) -> str:
     banner = tag("div", sign + tag("div", head + tag("p", escape(line))), class_=f"banner {word}")
     wanted = [
         item
-        for item in (
-            sounding.verdict.diagnostics if sounding.verdict else sounding.diagnostics
-        )
+        for item in (sounding.verdict.diagnostics if sounding.verdict else sounding.diagnostics)
         if item.severity is not Severity.NOTE
     ]
     reasons = findings(sounding, dict.fromkeys(wanted))
@@ -163,7 +165,7 @@ def _headline(verdict: Verdict | None, sounding: Sounding) -> tuple[str, str, st
         return (
             "stop",
             "Must not be sent",
-            f"{_count(verdict.errors(), 'error')} in {parts}: see below which rule, at which level.",
+            f"{_count(verdict.errors(), 'error')} in {parts}: below, which rule at which level.",
         )
     rows = f"{verdict.rows_judged} rows of the flight compared"
     if verdict.warnings():
@@ -197,7 +199,7 @@ def _times(times: dict[str, Any] | None) -> str:
     )
     first, last = times["window"]
     note = (
-        f"Release window {first:+d} to {last:+d} min ({times['window_source']}). "
+        f"Release window {signed(first)} to {signed(last)} min ({times['window_source']}). "
         f"Times due: {times['deadline_source']}."
     )
     return _section(
@@ -205,7 +207,7 @@ def _times(times: dict[str, Any] | None) -> str:
         "Times",
         tag("div", "", id="time-line")
         + tag("ol", moments, class_="moments")
-        + sentences
+        + tag("div", sentences, class_="said")
         + tag("p", escape(note), class_="quiet"),
     )
 
@@ -222,11 +224,13 @@ def _report(sounding: Sounding, links: Links) -> str:
     )
     copy = tag("button", "Copy the report", type="button", id="report-copy")
     reading = tag(
-        "aside",
+        "div",
         tag("p", escape(empty), class_="quiet"),
         id="reading",
         aria_label="What the marked group says",
         aria_live="polite",
+        role="region",
+        tabindex="0",
         data_empty=empty,
     )
     return tag(
@@ -283,7 +287,11 @@ def _views(sounding: Sounding) -> str:
             )
             + tag(
                 "figure",
-                tag("figcaption", tag("b", "Hodograph. ") + "Numbers are pressures in hPa.")
+                tag(
+                    "figcaption",
+                    tag("b", "Hodograph. ")
+                    + "Ends of the wind vectors, north up; the numbers are pressures in hPa.",
+                )
                 + tag("div", "", id="hodograph"),
             ),
             class_="pair",
@@ -297,8 +305,10 @@ def _judged(sounding: Sounding) -> str:
     verdict = sounding.verdict
     if verdict is None:
         return ""
-    content = misfit_table(verdict.worst) if verdict.worst else tag(
-        "p", "No curve could be judged: parts B and D carry the significant levels."
+    content = (
+        misfit_table(verdict.worst)
+        if verdict.worst
+        else tag("p", "No curve could be judged: parts B and D carry the significant levels.")
     )
     small = [item for item in verdict.differences if item.severity is not Severity.ERROR]
     if small:

@@ -60,6 +60,11 @@ def _attributes(attributes: Mapping[str, object]) -> str:
     return text
 
 
+def scrolled(content: str, label: str) -> str:
+    """Return content that may be wider than the page in a frame of its own."""
+    return tag("div", content, class_="scroll", tabindex="0", role="region", aria_label=label)
+
+
 def embedded(document: Any) -> str:
     """Return a JSON document that can stand inside a script element."""
     text = json.dumps(document, ensure_ascii=False, allow_nan=False, separators=(",", ":"))

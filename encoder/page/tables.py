@@ -9,7 +9,7 @@ import numpy as np
 from encoder.columns import COLUMNS
 from encoder.page.document import marks_of
 from encoder.page.links import level_of_path
-from encoder.page.markup import HYDROGEN, escape, tag
+from encoder.page.markup import HYDROGEN, escape, scrolled, tag
 from encoder.resolution import KNOT
 
 if TYPE_CHECKING:
@@ -18,8 +18,11 @@ if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.page.links import LevelLinks, Links
     from encoder.page.sounding import Sounding
+    from encoder.profile import SurfaceObservation
     from encoder.verify import Difference, WorstMisfit
 
+NOTHING = "\u2013"
+"""Stands for a missing value."""
 _NUMBERS = (
     ("air_pressure", "Pressure", "hPa"),
     ("geopotential_height", "Height", "m"),
@@ -85,9 +88,7 @@ def level_table(sounding: Sounding, links: Links) -> str:
         + tag("tbody", rows, id="level-rows"),
         id="level-table",
     )
-    return _choices(sounding) + tag(
-        "div", table, class_="scroll", tabindex="0", role="region", aria_label="Level table"
-    )
+    return _choices(sounding) + scrolled(table, "Level table")
 
 
 def _sort(word: str) -> str:
@@ -121,13 +122,13 @@ def _level_row(sounding: Sounding, index: int, link: LevelLinks) -> str:
             cells += tag("td", text, class_="number")
     cells += tag("td", str(len(link.groups)), class_="number")
     rules = ", ".join(dict.fromkeys(reason.rule for reason in link.reasons))
-    cells += tag("td", escape(rules) or "–", class_="rules")
+    cells += tag("td", escape(rules) or NOTHING, class_="rules")
     return tag("tr", cells, data_l=index)
 
 
 def _cell(name: str, value: float, wind_unit: str) -> str:
     if not np.isfinite(value):
-        return "–"
+        return NOTHING
     if name == "air_pressure":
         return f"{value:.1f}" if value < 100.0 else f"{value:.0f}"
     if name == "wind_speed":
@@ -155,9 +156,10 @@ def misfit_table(worst: Iterable[WorstMisfit]) -> str:
         )
     heads = "".join(
         tag("th", word, scope="col")
-        for word in ("Worst misfit", "Found", "Limit", "Share", "Where", "")
+        for word in ("Worst misfit", "Found", "Limit", "Share", "Where", "Judgement")
     )
-    return tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="plain-table")
+    table = tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="plain-table")
+    return scrolled(table, "Worst misfits")
 
 
 def _bar(value: float, limit: float) -> str:
@@ -184,9 +186,10 @@ def difference_table(differences: Iterable[Difference]) -> str:
         for item in differences
     )
     heads = "".join(
-        tag("th", word, scope="col") for word in ("", "Where", "Field", "Report", "Flight")
+        tag("th", word, scope="col") for word in ("Weight", "Where", "Field", "Report", "Flight")
     )
-    return tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="plain-table")
+    table = tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="plain-table")
+    return scrolled(table, "Fields that differ")
 
 
 def _word(element: str) -> str:
@@ -226,25 +229,34 @@ def findings(sounding: Sounding, wanted: Iterable[Diagnostic]) -> str:
     return tag("ul", "".join(items), class_="notes") if items else ""
 
 
+def _surface(surface: SurfaceObservation) -> str:
+    """Return the surface observation in words, a dash for what was not observed."""
+    values = (
+        (surface.air_pressure, "g", " hPa,"),
+        (surface.air_temperature, "g", " °C,"),
+        (surface.relative_humidity, ".0f", " %,"),
+        (surface.wind_from_direction, "g", "°"),
+        (surface.wind_speed, "g", " m/s"),
+    )
+    return " ".join(
+        (format(value, form) if np.isfinite(value) else NOTHING) + unit
+        for value, form, unit in values
+    )
+
+
 def facts(sounding: Sounding) -> str:
     """Return who, where, with what, and which columns were computed."""
     flight = sounding.flight
     if flight is None:
         return ""
     station, instrument, ascent = flight.station, flight.instrument, flight.ascent
-    surface = flight.surface
     pairs: list[tuple[str, object]] = [
         ("Station", f"{station.name}, {station.wmo_index or station.wigos_id or ''}"),
         ("WIGOS identifier", station.wigos_id),
         ("Position", f"{station.latitude:.4f}°, {station.longitude:.4f}°, {station.elevation:g} m"),
         ("Nominal time", f"{flight.nominal_time:%Y-%m-%d %H:%M} UTC"),
         ("Release", f"{flight.release_time:%Y-%m-%d %H:%M:%S} UTC"),
-        (
-            "Surface",
-            f"{surface.air_pressure:g} hPa, {surface.air_temperature:g} °C, "
-            f"{surface.relative_humidity:.0f} %, {surface.wind_from_direction:g}° "
-            f"{surface.wind_speed:g} m/s",
-        ),
+        ("Surface", _surface(flight.surface)),
         ("Rows of the ascent", len(ascent)),
         ("Radiosonde type (C-2)", instrument.radiosonde_type),
         ("Serial", instrument.serial),
@@ -259,7 +271,7 @@ def facts(sounding: Sounding) -> str:
     pairs.append(("Ended by", ", ".join(str(v) for v in ending.values() if v) or None))
     pairs.extend(("Remark", text) for text in flight.document.get("remarks") or ())
     listed = "".join(
-        tag("dt", escape(word)) + tag("dd", escape(str(value).replace("nan", "–")))
+        tag("dt", escape(word)) + tag("dd", escape(value))
         for word, value in pairs
         if value is not None and value != ""
     )

@@ -132,8 +132,10 @@ def timeliness(flight: Flight, deadlines: tuple[int, int] = DEADLINES) -> Timeli
 def _release_sentence(start: float, first: int, last: int, *, within: bool) -> tuple[str, bool]:
     word = "inside" if within else "OUTSIDE"
     return (
-        f"Released {_minutes(abs(start))} {'before' if start <= 0 else 'after'} the nominal time, "
-        f"{word} the window {_signed(first)} to {_signed(last)} min.",
+        (
+            f"Released {_minutes(abs(start))} {'before' if start <= 0 else 'after'} the nominal "
+            f"time, {word} the window {signed(first)} to {signed(last)} min."
+        ),
         within,
     )
 
@@ -150,16 +152,19 @@ def _margins(moments: dict[str, Moment]) -> list[tuple[str, bool]]:
         side = "before" if margin >= 0 else "AFTER"
         found.append(
             (
-                f"Parts {parts} could be made from {ready.time:%H:%M} UTC, "
-                f"{_minutes(abs(margin))} {side} they are due ({due.time:%H:%M}).",
+                (
+                    f"Parts {parts} could be made from {ready.time:%H:%M} UTC, "
+                    f"{_minutes(abs(margin))} {side} they are due ({due.time:%H:%M})."
+                ),
                 margin >= 0,
             )
         )
     return found
 
 
-def _signed(minutes: int) -> str:
-    return f"{minutes:+d}" if minutes else "0"
+def signed(minutes: int) -> str:
+    """Return minutes with their sign, zero without."""
+    return f"{minutes:+d}".replace("-", "\u2212") if minutes else "0"
 
 
 def _minutes(minutes: float) -> str:

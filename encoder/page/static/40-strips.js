@@ -1,7 +1,7 @@
 /* Strips: the quantities side by side against one pressure axis, each with its misfit. */
 const STRIPS = [
   {
-    title: "Temperature and dew point",
+    title: "Temperature",
     element: "air_temperature",
     curves: [
       { name: "air_temperature", word: "T", style: "temperature", marks: ["sfc", "T", "U"], gap: "T" },
@@ -58,10 +58,11 @@ function drawStrips(host) {
   const width = Math.max(280, host.clientWidth);
   const barbs = LEVELS.some((level) => level.barb) ? 52 : 0;
   const lanes = kindsUsed();
-  const each = 208;
-  const perRow = Math.max(1, Math.min(4, Math.floor((width - AXIS - barbs) / each)));
+  const fits = Math.floor((width - AXIS - barbs) / 190);
+  const perRow = fits >= 4 ? 4 : fits >= 2 ? 2 : 1;
   const narrow = perRow < 2;
-  const height = HEAD + FOOT_ROOM + (narrow ? 400 : Math.min(760, Math.max(560, width * 0.62)));
+  const room = { 1: 380, 2: 330, 4: Math.min(760, Math.max(560, width * 0.55)) }[perRow];
+  const height = HEAD + FOOT_ROOM + room;
   for (let first = 0; first < STRIPS.length; first += perRow) {
     const strips = STRIPS.slice(first, first + perRow);
     const ladder = first === 0 && !narrow ? lanes : [];
@@ -135,7 +136,7 @@ function drawLadder(picture, lanes, y, height) {
 }
 
 function drawBarbLane(picture, x, y) {
-  draw("text", picture, { x, y: HEAD - 10, class: "axis middle" }, "wind");
+  draw("text", picture, { x, y: HEAD - 30, class: "axis middle" }, "wind");
   let last = Infinity;
   for (const level of LEVELS) {
     if (!level.barb) continue;
@@ -156,7 +157,7 @@ function drawStrip(picture, strip, left, width, y, height, pressures) {
   const unit = UNITS[strip.element]();
   let [low, high] = strip.range ? strip.range() : ends(lists, strip.least);
   if (strip.zero) low = 0;
-  const step = strip.turning ? 90 : stepFor((high - low) * unit.factor, right - left < 130 ? 3 : 5);
+  const step = strip.turning ? 90 : stepFor((high - low) * unit.factor, Math.max(2, (right - left) / 34));
   if (!strip.range) {
     low = (Math.floor((low * unit.factor) / step) * step) / unit.factor;
     high = (Math.ceil((high * unit.factor + step * 0.05) / step) * step) / unit.factor;
@@ -313,6 +314,5 @@ function drawMisfit(picture, strip, left, width, y, height, pressures) {
   draw("line", picture, { x1: limit, x2: limit, y1: HEAD, y2: height - FOOT_ROOM, class: "limit" });
   draw("text", picture, { x: left, y: HEAD - 22, class: "axis small" }, "misfit");
   draw("text", picture, { x: left, y: HEAD - 10, class: "axis small" }, "of limit");
-  draw("text", picture, { x: left, y: height - FOOT_ROOM + 15, class: "axis small" }, "0");
   draw("text", picture, { x: limit, y: height - FOOT_ROOM + 15, class: "axis small middle" }, "1");
 }

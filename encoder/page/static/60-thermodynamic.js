@@ -6,7 +6,7 @@ function drawThermodynamic(host) {
   host.replaceChildren();
   const width = Math.max(280, host.clientWidth);
   const height = Math.round(Math.min(width * 1.05, 720));
-  const box = { left: 42, right: width - 40, top: 14, bottom: height - 26 };
+  const box = { left: 42, right: width - 40, top: 24, bottom: height - 26 };
   const picture = draw("svg", host, {
     viewBox: `0 0 ${width} ${height}`,
     class: "plot",
@@ -118,8 +118,12 @@ function drawThermoAxes(picture, inside, place, y, box, bottom) {
       d: linePath([low, high]),
       class: temperature === 0 ? "thermo-line zero" : "thermo-line isotherm",
     });
-    if (low[0] < box.left + 8 || low[0] > box.right - 8 || temperature % 20) continue;
-    draw("text", picture, { x: shown(low[0]), y: box.bottom + 16, class: "axis middle" }, plain(temperature));
+    if (low[0] >= box.left + 6 && low[0] < box.right - 24) {
+      draw("text", picture, { x: shown(low[0]), y: box.bottom + 16, class: "axis middle" }, plain(temperature));
+    }
+    if (high[0] > box.left + 10 && high[0] < box.right - 6) {
+      draw("text", picture, { x: shown(high[0]), y: box.top - 6, class: "axis middle" }, plain(temperature));
+    }
   }
   draw("text", picture, { x: box.right, y: box.bottom + 16, class: "axis end" }, "°C");
 }

@@ -22,9 +22,7 @@ function flownWinds() {
 function drawHodograph(host) {
   host.replaceChildren();
   const width = Math.max(280, host.clientWidth);
-  const height = Math.round(Math.min(width, 620));
   const picture = draw("svg", host, {
-    viewBox: `0 0 ${width} ${height}`,
     class: "plot",
     "aria-hidden": "true",
   });
@@ -34,7 +32,10 @@ function drawHodograph(host) {
   const all = flown.concat(sent, [[0, 0]]).filter((wind) => wind !== null);
   const east = ends([all.map((w) => w[0])], 10);
   const north = ends([all.map((w) => w[1])], 10);
-  const room = 34;
+  const room = 40;
+  const ratio = (north[1] - north[0]) / (east[1] - east[0]);
+  const height = Math.round(Math.max(width * 0.6, Math.min(width * ratio, width, 720)));
+  picture.setAttribute("viewBox", `0 0 ${width} ${height}`);
   const size = Math.min(
     (width - 2 * room) / (east[1] - east[0]),
     (height - 2 * room) / (north[1] - north[0]),
@@ -109,7 +110,7 @@ function drawRings(picture, place, size, all, unit, width, height) {
   draw("line", picture, { x1: 0, x2: width, y1: shown(origin[1]), y2: shown(origin[1]), class: "grid" });
   draw("line", picture, { x1: shown(origin[0]), x2: shown(origin[0]), y1: 0, y2: height, class: "grid" });
   draw("circle", picture, { cx: shown(origin[0]), cy: shown(origin[1]), r: 2.5, class: "origin" });
-  draw("text", picture, { x: 6, y: 14, class: "axis" }, `${unit.word}, towards north is up`);
+  draw("text", picture, { x: 6, y: 14, class: "axis" }, `rings in ${unit.word}`);
 }
 
 /* Names standard levels and maxima by pressure where there is room. */
@@ -126,6 +127,6 @@ function labelWinds(picture, place, sent) {
       return;
     }
     taken.push(at);
-    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, pressureText(level.sent.air_pressure));
+    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, plain(level.sent.air_pressure));
   });
 }

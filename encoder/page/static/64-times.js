@@ -24,7 +24,9 @@ function drawTimes(host) {
     const aim = shown(x(times.aim));
     draw("line", picture, { x1: aim, x2: aim, y1: 25, y2: 43, class: "aim" });
   }
-  for (const hour of ticks(first, last, Math.max(3, width / 110))) {
+  const most = width / 75;
+  const step = [15, 30, 60, 120, 240].find((each) => (last - first) / each < most) || 480;
+  for (let hour = Math.ceil(first / step) * step; hour <= last; hour += step) {
     const at = shown(x(hour));
     draw("line", picture, { x1: at, x2: at, y1: 39, y2: 44, class: "frame" });
     const words = hour === 0 ? "nominal" : (hour > 0 ? "+" : "\u2212") + plain(Math.abs(hour)) + " min";

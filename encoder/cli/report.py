@@ -1,0 +1,98 @@
+"""``aerogram report``: one page to look at, in a browser or on paper."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from encoder.cli.options import METHODS, show_option
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Diagnostic
+    from encoder.page import Sounding
+
+
+@click.command()
+@click.argument("files", metavar="FLIGHT|REPORT...", nargs=-1, required=True)
+@click.option(
+    "-o",
+    "--output",
+    metavar="PAGE",
+    help='Write the page to PAGE, for example page.html; "-" is standard output.',
+)
+@click.option("--json", "as_json", is_flag=True, help="Write the data of the page as JSON.")
+@click.option(
+    "--number",
+    type=click.IntRange(min=1),
+    help="Which sounding, counted from 1, where the reports hold several.",
+)
+@click.option(
+    "--method",
+    type=click.Choice(METHODS),
+    default=METHODS[0],
+    show_default=True,
+    help="How significant levels are chosen where the report is made from the flight.",
+)
+@click.option(
+    "--due-ab",
+    type=click.IntRange(-720, 1440),
+    help="Minutes after the nominal time by which parts A and B are to be sent (120).",
+)
+@click.option(
+    "--due-cd",
+    type=click.IntRange(-720, 1440),
+    help="The same for parts C and D (240).",
+)
+@show_option
+@click.pass_context
+def report(
+    context: click.Context,
+    /,
+    files: tuple[str, ...],
+    output: str | None,
+    as_json: bool,
+    number: int | None,
+    method: str,
+    due_ab: int | None,
+    due_cd: int | None,
+    least: str,
+) -> None:
+    """Write one page that shows a sounding: verdict, profile, report, levels.
+
+    FLIGHT alone shows the report made from it; FLIGHT and REPORT show the report that was
+    given against the flight; REPORT alone shows what it says ("-" is standard input).
+    The page is one file that needs no network. Leaves with 1 when the report must not be
+    sent.
+
+    \b
+    Example:
+      aerogram report samples/flights/harrow-tarn -o page.html
+      aerogram encode samples/flights/harrow-tarn | aerogram report - -o page.html
+    """
+    from encoder.cli.output import emit, emit_json, show
+    from encoder.cli.sounding import exit_code_of, load_sounding
+    from encoder.page import flight_page
+    from encoder.page.document import page_document
+    from encoder.page.times import DEADLINES
+
+    if output is None and not as_json:
+        msg = 'Name the page to write: -o page.html ("-" for standard output).'
+        raise click.UsageError(msg)
+    sounding = load_sounding(files, number=number, method=method, least=least)
+    deadlines = (
+        DEADLINES[0] if due_ab is None else due_ab,
+        DEADLINES[1] if due_cd is None else due_cd,
+    )
+    show(_told(sounding), least)
+    if as_json:
+        emit_json(page_document(sounding, deadlines=deadlines), output)
+    else:
+        emit(flight_page(sounding, deadlines=deadlines), output)
+    context.exit(exit_code_of(sounding))
+
+
+def _told(sounding: Sounding) -> list[Diagnostic]:
+    """Return what has not been shown while the flight was read."""
+    read = set() if sounding.flight is None else set(sounding.flight.diagnostics)
+    return [item for item in sounding.diagnostics if item not in read]

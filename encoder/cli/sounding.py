@@ -1,0 +1,111 @@
+"""Reading what a page or a plot shows: a flight, a flight and its report, or a report alone."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from encoder.cli.output import EXIT_DONE, EXIT_FAULTS, NotUsable
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Diagnostic
+    from encoder.page import Sounding
+    from encoder.report import Report
+
+
+def load_sounding(
+    files: tuple[str, ...], *, number: int | None, method: str, least: str
+) -> Sounding:
+    """Return the sounding the files hold.
+
+    Parameters
+    ----------
+    files : tuple of str
+        A flight, a flight followed by reports, or reports.
+    number : int or None
+        Which sounding, counted from 1; asked for where the reports hold several.
+    method : str
+        How significant levels are chosen.
+    least : str
+        Least severity of the findings shown.
+
+    Raises
+    ------
+    Unreadable
+        If a file cannot be read (exit code 3).
+    NotUsable
+        If there is no report in the files, or the flight cannot be used (exit code 1).
+    UsageError
+        If the reports hold several soundings and none was chosen.
+    """
+    from encoder.cli.load import load_flight, load_reports, looks_like_flight
+    from encoder.page import sounding_of_flight, sounding_of_report
+
+    flights = [name for name in files if looks_like_flight(name)]
+    if len(flights) > 1:
+        msg = f"One flight at a time, got {', '.join(flights)}."
+        raise click.UsageError(msg)
+    texts = tuple(name for name in files if name not in flights)
+    flight = load_flight(flights[0], least=least) if flights else None
+    if flight is not None and not texts:
+        return sounding_of_flight(flight, method=method)
+    reports, found = load_reports(texts)
+    if not reports:
+        from encoder.cli.output import show
+
+        show(found, least)
+        msg = f"There is no report in {', '.join(texts)}."
+        raise NotUsable(msg)
+    station = None if flight is None else flight.station.wmo_index
+    chosen = _chosen(reports, number, station)
+    own = _of_one(chosen, reports, found)
+    if flight is None:
+        return sounding_of_report(chosen, own)
+    return sounding_of_flight(flight, chosen, own, method=method)
+
+
+def _chosen(reports: tuple[Report, ...], number: int | None, station: str | None) -> Report:
+    if number is not None:
+        if number > len(reports):
+            msg = f"--number {number}, but the reports hold {len(reports)} soundings."
+            raise click.UsageError(msg)
+        return reports[number - 1]
+    own = [report for report in reports if _said(report).get("station") == station]
+    if len(own) == 1:
+        return own[0]
+    if len(reports) > 1:
+        named = "; ".join(
+            f"{place} {_said(report).get('station') or 'unknown'} day {_said(report).get('day')} "
+            f"hour {_said(report).get('hour')}"
+            for place, report in enumerate(reports[:12], 1)
+        )
+        more = f"; and {len(reports) - 12} more" if len(reports) > 12 else ""
+        msg = f"The reports hold {len(reports)} soundings, choose with --number: {named}{more}."
+        raise click.UsageError(msg)
+    return reports[0]
+
+
+def _said(report: Report) -> dict[str, object]:
+    return dict(report.parts[0].content.identification)
+
+
+def _of_one(
+    report: Report, reports: tuple[Report, ...], found: tuple[Diagnostic, ...]
+) -> tuple[Diagnostic, ...]:
+    """Return the findings that do not stand inside another sounding of the same text."""
+    others = [part.span for other in reports if other is not report for part in other.parts]
+    return tuple(
+        item
+        for item in found
+        if item.span is None
+        or not any(begin <= item.span[0] and item.span[1] <= end for begin, end in others)
+    )
+
+
+def exit_code_of(sounding: Sounding) -> int:
+    """Return 1 if the report must not be sent or has errors, else 0."""
+    from encoder.diagnostics import has_errors
+
+    good = sounding.verdict is None or sounding.verdict.may_be_sent
+    return EXIT_DONE if good and not has_errors(sounding.diagnostics) else EXIT_FAULTS
