@@ -88,7 +88,8 @@ def changes(earlier: Report, later: Report) -> tuple[Change, ...]:
     Parameters
     ----------
     earlier, later : Report
-        Compared by what they say, not by their spelling.
+        Compared by what a reader decodes from their text: neither spelling nor digits beyond the
+        code count.
 
     Returns
     -------
@@ -96,8 +97,8 @@ def changes(earlier: Report, later: Report) -> tuple[Change, ...]:
         In the order of parts, sections and levels of the later report; what is no longer there
         follows at the end of its section.
     """
-    before = {part.letters: part for part in earlier.parts}
-    after = {part.letters: part for part in later.parts}
+    before = {part.letters: _as_read(part) for part in earlier.parts}
+    after = {part.letters: _as_read(part) for part in later.parts}
     found: list[Change] = []
     for letters in sorted({*before, *after}):
         if letters not in before:
@@ -105,8 +106,21 @@ def changes(earlier: Report, later: Report) -> tuple[Change, ...]:
         elif letters not in after:
             found.append(Change(letters, "", "part", "", "", "reported", "absent"))
         else:
-            found.extend(_part_changes(letters, before[letters].content, after[letters].content))
+            found.extend(_part_changes(letters, before[letters], after[letters]))
     return tuple(found)
+
+
+def _as_read(part: PartReport) -> PartContent:
+    """Return what a reader decodes from the text of a part."""
+    from encoder.report import decode_reports
+
+    again = [
+        one.content
+        for report in decode_reports(part.text).value
+        for one in report.parts
+        if one.letters == part.letters
+    ]
+    return again[0] if again else part.content
 
 
 def _part_changes(letters: str, before: PartContent, after: PartContent) -> Iterator[Change]:
