@@ -159,6 +159,41 @@ class _Writer:
         )
 
 
+def with_places(records: Sequence[Record], section: Section, part: Part) -> tuple[Record, ...]:
+    """Return the records of blocks with their place in the block, as few blocks as can be.
+
+    Parameters
+    ----------
+    records : sequence of Record
+        Levels upward.
+    section : Section
+        Declaration of the section they belong to.
+    part : Part
+
+    Returns
+    -------
+    tuple of Record
+        With the value ``place_in_block``, 1 for the first level of each block.
+    """
+    context = part.context()
+    placed: list[Record] = []
+    block: list[Record] = []
+    for record in records:
+        form = section.form(record.kind)
+        if form is None or form.block is None:
+            placed.append(record)
+            continue
+        joins = (
+            0 < len(block) < form.block.most
+            and block[0].kind == record.kind
+            and form.block.joins([item.values for item in block], record.values, context)
+        )
+        block = [*block, record] if joins else [record]
+        values = {**record.values, "place_in_block": len(block)}
+        placed.append(Record(record.kind, values, record.level))
+    return tuple(placed)
+
+
 def _label(record: Record, place: int) -> str | int:
     pressure = record.get("air_pressure")
     return f"{pressure:g} hPa" if isinstance(pressure, float) else place

@@ -14,6 +14,7 @@ from encoder.codes.decode import decode_part
 from encoder.codes.encode import LINE_WIDTH, encode_part, lay_out
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.report.arrange import arrange, parts_of
+from encoder.report.arrange_pilot import WindPractice
 from encoder.report.gather import gather_levels
 from encoder.report.text import split_parts
 from encoder.trace import Trace, TraceEntry
@@ -30,6 +31,7 @@ if TYPE_CHECKING:
 __all__ = [
     "PartReport",
     "Report",
+    "WindPractice",
     "decode_reports",
     "encode_content",
     "encode_report",
@@ -37,6 +39,7 @@ __all__ = [
 ]
 
 
+_USUAL_WINDS = WindPractice()
 _SAME_SOUNDING = ("station", "call_sign", "latitude", "longitude", "day", "hour")
 """What the parts of one sounding have in common."""
 
@@ -99,6 +102,7 @@ def encode_report(
     form: str = "FM 35",
     letters: Sequence[str] | None = None,
     width: int = LINE_WIDTH,
+    practice: WindPractice = _USUAL_WINDS,
 ) -> Result[Report]:
     """Encode a flight.
 
@@ -113,6 +117,8 @@ def encode_report(
         Parts wanted ("A" to "D"); all that the flight reaches by default.
     width : int
         Longest line in characters.
+    practice : WindPractice
+        How the winds of a PILOT are given.
 
     Returns
     -------
@@ -135,7 +141,7 @@ def encode_report(
                 )
             )
             continue
-        content = arrange(flight, levels, declared, letter)
+        content = arrange(flight, levels, declared, letter, practice)
         part = declared.part(letter)
         pieces, faults = encode_part(content, part)
         body, entries = lay_out(pieces, part.letters, start=len(text), width=width)

@@ -1,4 +1,4 @@
-"""From levels to what each part of a TEMP says.
+"""From levels to what each part of a report says.
 
 Presence is decided here (which levels go in which part, where a wind group ends, what is shown as
 missing); spelling is decided by the declaration of the code form.
@@ -14,18 +14,24 @@ import numpy as np
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
 from encoder.levels.table import THERMODYNAMIC, LevelKind
+from encoder.report import arrange_pilot as pilot
+from encoder.report.arrange_pilot import Source, WindPractice
+from encoder.report.identify import identification
 from encoder.resolution import UPPER_PART_PRESSURE
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Callable, Iterable
 
-    from encoder.codes.declare import CodeForm, Value
+    from encoder.codes.declare import CodeForm, Section, Value
     from encoder.levels.table import Levels
     from encoder.profile import Flight
 
 _HEAT = ("air_temperature", "dew_point_depression")
 _WIND = ("wind_from_direction", "wind_speed")
 _SHEAR = ("wind_shear_below", "wind_shear_above")
+
+
+_USUAL_WINDS = WindPractice()
 
 
 def parts_of(levels: Levels) -> tuple[str, ...]:
@@ -35,7 +41,13 @@ def parts_of(levels: Levels) -> tuple[str, ...]:
     return ("A", "B", "C", "D") if above else ("A", "B")
 
 
-def arrange(flight: Flight, levels: Levels, form: CodeForm, letter: str) -> PartContent:
+def arrange(
+    flight: Flight,
+    levels: Levels,
+    form: CodeForm,
+    letter: str,
+    practice: WindPractice = _USUAL_WINDS,
+) -> PartContent:
     """Return what one part says.
 
     Parameters
@@ -47,6 +59,8 @@ def arrange(flight: Flight, levels: Levels, form: CodeForm, letter: str) -> Part
     form : CodeForm
     letter : str
         "A" to "D".
+    practice : WindPractice
+        How the winds of a PILOT are given.
 
     Returns
     -------
@@ -55,30 +69,22 @@ def arrange(flight: Flight, levels: Levels, form: CodeForm, letter: str) -> Part
 
     Notes
     -----
-    WMO-No. 306 Volume I.1, 35.2 and 35.3. A level belongs to parts A and B when its unrounded
-    pressure is 100 hPa or more.
+    WMO-No. 306 Volume I.1, 32.2, 32.3, 35.2 and 35.3. A level belongs to parts A and B when its
+    unrounded pressure is 100 hPa or more.
     """
-    upper = letter in "CD"
+    part = form.part(letter)
     pressures = levels["air_pressure"]
+    upper = part.tenths
     here = (pressures < UPPER_PART_PRESSURE) if upper else (pressures >= UPPER_PART_PRESSURE)
-    if letter in "AC":
-        last_wind, standard = _standard(levels, here, upper=upper)
-        surface = () if upper else tuple(_surface(levels))
-        body = (
-            SectionContent("2", (*surface, *standard)),
-            _tropopauses(levels, here),
-            maximum_wind_section(levels, here, shear=flight.reporting.shear),
-        )
-        first = _identification(flight, last_wind=last_wind)
-    else:
-        wind = _numbered(levels, here, _SECTION_6)
-        body = (
-            SectionContent("5", tuple(_numbered(levels, here, _SECTION_5))),
-            *((SectionContent("6", tuple(wind)),) if _any_wind(wind) else ()),
-        )
-        equipment = {} if upper else {"wind_equipment": flight.instrument.wind_equipment}
-        first = _identification(flight, **equipment)
-    return PartContent(form.number, letter, (first, *body, *_facts(flight, letter)))
+    source = Source(flight, levels, here, part, practice)
+    sections = []
+    for section in part.sections[1:]:
+        fill = _verbatim if section.verbatim else _FILL[section.records[-1].kind]
+        said = fill(source, section)
+        if said is not None:
+            sections.append(said)
+    first = identification(flight, part, last_wind=_last_wind(levels, here, upper=upper))
+    return PartContent(form.number, letter, (first, *sections))
 
 
 def _value(levels: Levels, name: str, index: int) -> Value:
@@ -90,17 +96,6 @@ def _values(levels: Levels, index: int, names: Iterable[str]) -> dict[str, Value
     return {name: _value(levels, name, index) for name in names}
 
 
-def _identification(flight: Flight, **last: str) -> SectionContent:
-    values: dict[str, Value] = {
-        "day": flight.nominal_time.day,
-        "hour": flight.nominal_time.hour,
-        "wind_unit": flight.reporting.wind_unit,
-        **last,
-        "station": flight.station.wmo_index,
-    }
-    return SectionContent("1", (Record("identification", values),))
-
-
 def _surface(levels: Levels) -> list[Record]:
     return [
         Record("surface", _values(levels, index, ("air_pressure", *_HEAT, *_WIND)), int(index))
@@ -108,32 +103,42 @@ def _surface(levels: Levels) -> list[Record]:
     ]
 
 
-def _standard(levels: Levels, here: np.ndarray, *, upper: bool) -> tuple[str, tuple[Record, ...]]:
-    chosen = [i for i in levels.having(LevelKind.STANDARD) if here[i]]
-    with_wind = [
-        float(levels["air_pressure"][i]) for i in chosen if np.isfinite(levels["wind_speed"][i])
-    ]
-    figure = last_wind_figure(min(with_wind) if with_wind else None, upper=upper)
+def _last_wind(levels: Levels, here: np.ndarray, *, upper: bool) -> str:
+    """Return the figure Id of the standard levels of a part."""
+    winds = levels["air_pressure"][_standard_here(levels, here) & np.isfinite(levels["wind_speed"])]
+    return last_wind_figure(float(winds.min()) if len(winds) else None, upper=upper)
+
+
+def _standard_here(levels: Levels, here: np.ndarray) -> np.ndarray:
+    return np.asarray(here & ((levels.kinds & int(LevelKind.STANDARD)) != 0))
+
+
+def _standard(source: Source, section: Section) -> SectionContent:
+    levels, here, upper = source.levels, source.here, source.part.tenths
+    chosen = _standard_here(levels, here)
+    with_wind = levels["air_pressure"][chosen & np.isfinite(levels["wind_speed"])]
+    figure = _last_wind(levels, here, upper=upper)
     table = UPPER if upper else LOWER
     lowest = min((p for p, own in table.items() if own == figure), default=float("inf"))
-    if with_wind and min(with_wind) < min(table):
-        lowest = min(with_wind)
-    records = []
-    for i in chosen:
+    if len(with_wind) and float(with_wind.min()) < min(table):
+        lowest = float(with_wind.min())
+    records = [] if upper else _surface(levels)
+    for i in np.flatnonzero(chosen):
         names = ["air_pressure", "geopotential_height", *_HEAT]
         if float(levels["air_pressure"][i]) >= lowest:
             names.extend(_WIND)
-        records.append(Record("standard", _values(levels, i, names), int(i)))
-    return figure, tuple(records)
+        records.append(Record("standard", _values(levels, int(i), names), int(i)))
+    return SectionContent(section.number, tuple(records))
 
 
-def _tropopauses(levels: Levels, here: np.ndarray) -> SectionContent:
+def _tropopauses(source: Source, section: Section) -> SectionContent:
+    levels, here = source.levels, source.here
     records = tuple(
         Record("tropopause", _values(levels, i, ("air_pressure", *_HEAT, *_WIND)), int(i))
         for i in levels.having(LevelKind.TROPOPAUSE)
         if here[i]
     )
-    return SectionContent("3", records, none_reported=not records)
+    return SectionContent(section.number, records, none_reported=not records)
 
 
 def maximum_wind_section(levels: Levels, here: np.ndarray, *, shear: bool) -> SectionContent:
@@ -210,29 +215,52 @@ def _any_wind(records: list[Record]) -> bool:
     return any(record.get("wind_speed") is not None for record in records)
 
 
-def _facts(flight: Flight, letter: str) -> tuple[SectionContent, ...]:
-    sections = []
-    if letter in flight.reporting.section_7_parts:
-        sections.append(SectionContent("7", (_system(flight),)))
-    if letter == "B" and flight.surface.cloud is not None:
-        cloud = flight.surface.cloud
-        values: dict[str, Value] = {
-            "cloud_amount": _figure(cloud.amount),
-            "cloud_low": _figure(cloud.low),
-            "cloud_base": _figure(cloud.base),
-            "cloud_middle": _figure(cloud.middle),
-            "cloud_high": _figure(cloud.high),
-        }
-        sections.append(SectionContent("8", (Record("cloud", values),)))
-    if letter in "AB":
-        for number, groups in (
-            ("9", flight.reporting.regional_groups),
-            ("10", flight.reporting.national_groups),
-        ):
-            if groups:
-                record = Record("verbatim", {"groups": " ".join(groups)})
-                sections.append(SectionContent(number, (record,)))
-    return tuple(sections)
+def _section_5(source: Source, section: Section) -> SectionContent:
+    records = _numbered(source.levels, source.here, _SECTION_5)
+    return SectionContent(section.number, tuple(records))
+
+
+def _winds_by_pressure(source: Source, section: Section) -> SectionContent | None:
+    elsewhere = any(item.form("fixed-altitude") for item in source.part.sections)
+    if elsewhere and source.practice.significant_by == "altitude":
+        return None
+    records = _numbered(source.levels, source.here, _SECTION_6)
+    return SectionContent(section.number, tuple(records)) if records else None
+
+
+def _maximum(source: Source, section: Section) -> SectionContent:
+    shear = source.flight.reporting.shear
+    said = maximum_wind_section(source.levels, source.here, shear=shear)
+    return SectionContent(section.number, said.records, said.none_reported)
+
+
+def _system_section(source: Source, section: Section) -> SectionContent | None:
+    if source.part.letter not in source.flight.reporting.section_7_parts:
+        return None
+    return SectionContent(section.number, (_system(source.flight),))
+
+
+def _cloud(source: Source, section: Section) -> SectionContent | None:
+    cloud = source.flight.surface.cloud
+    if cloud is None:
+        return None
+    values: dict[str, Value] = {
+        "cloud_amount": _figure(cloud.amount),
+        "cloud_low": _figure(cloud.low),
+        "cloud_base": _figure(cloud.base),
+        "cloud_middle": _figure(cloud.middle),
+        "cloud_high": _figure(cloud.high),
+    }
+    return SectionContent(section.number, (Record("cloud", values),))
+
+
+def _verbatim(source: Source, section: Section) -> SectionContent | None:
+    reporting = source.flight.reporting
+    for groups in (reporting.regional_groups, reporting.national_groups):
+        if source.part.letter in "AB" and groups and groups[0] in section.markers:
+            record = Record("verbatim", {"groups": " ".join(groups)})
+            return SectionContent(section.number, (record,))
+    return None
 
 
 def _figure(text: str) -> Value:
@@ -249,4 +277,22 @@ def _system(flight: Flight) -> Record:
         "release_hour": release.hour,
         "release_minute": release.minute,
     }
+    sea = flight.document.get("surface", {}).get("sea_temperature_degc")
+    if sea is not None:
+        values["sea_surface_temperature"] = float(sea)
     return Record("system", values)
+
+
+_FILL: dict[str, Callable[[Source, Section], SectionContent | None]] = {
+    "standard": _standard,
+    "tropopause": _tropopauses,
+    "maximum-wind": _maximum,
+    "significant-temperature": _section_5,
+    "significant-wind": _winds_by_pressure,
+    "system": _system_section,
+    "cloud": _cloud,
+    "standard-by-altitude": pilot.standard_winds,
+    "maximum-wind-by-altitude": pilot.maximum_winds,
+    "fixed-altitude": pilot.fixed_altitudes,
+}
+"""How each section is filled, by the kind of its last record."""
