@@ -27,7 +27,7 @@ def _any_of(words: list[str]) -> bytes:
 
 _BLANK = rb"[\x00-\x02\x04-\x20\x7f>]"
 _FAMILY = _any_of(list(FAMILIES))
-_PART = _any_of(list(PARTS))
+_PART = "(?:{})".format("|".join([*PARTS, *(part.lower() for part in PARTS)])).encode("ascii")
 _SEAGOING = _any_of([item.letters for item in FAMILIES.values() if item.call_sign])
 _WORD_ENDS = rb"(?![A-Za-z0-9])"
 _OPENING = _FAMILY + _PART
@@ -102,8 +102,9 @@ COMMON_GROUPS = b"0123456789/ \r\n"
 """All that the groups of most reports are written with."""
 
 OUTSIDE = re.compile(
-    rb"[\x01\x03\nZzAaBbCcDd]"
-    rb"(?:(?<=[\x01\x03])"
+    rb"([AaBbCcDdZz\x01\x03\n])"
+    rb"(?:\1(?<=" + _FAMILY + rb"..)(?<![A-Za-z0-9]....)(?![A-Za-z])"
+    rb"|(?<=[\x01\x03Zz\n])(?:(?<=[\x01\x03])"
     rb"|(?<=\n)(?=[\r\n\t >\x00]{0,16}(?:"
     + HEADING_BYTES
     + rb"|"
@@ -117,10 +118,7 @@ OUTSIDE = re.compile(
     + rb"[ \t\r\n]{1,8}"
     + HEADING_BYTES
     + rb"))"
-    rb"|(?:(?<=[Aa])[Aa]|(?<=[Bb])[Bb]|(?<=[Cc])[Cc]|(?<=[Dd])[Dd])(?<="
-    + _FAMILY
-    + rb"..)(?<![A-Za-z0-9]....)(?![A-Za-z])"
-    rb"|(?<=[Zz])[Cc][Zz][Cc](?![A-Za-z0-9])(?<![A-Za-z0-9]....))",
+    rb"|(?<=[Zz])[Cc][Zz][Cc](?![A-Za-z0-9])(?<![A-Za-z0-9]....)))",
     re.DOTALL,
 )
 """What ends a run of unread text; an opening matches at its third letter."""

@@ -169,16 +169,16 @@ class _Splitter:
             if begin >= limit or opens(buffer, begin) is None:
                 return
             reach = min(begin + _COMMON_LENGTH, begin + LONGEST_REPORT, limit)
-            end = buffer.find(b"=", begin, reach)
-            ended = end >= 0 and (
-                not buffer[begin + 4 : end].translate(None, groups)
-                or first_stop(buffer, begin + 4).start() == end  # type: ignore[union-attr]
-            )
-            if not ended:
-                end = buffer.find(b"\x03", begin, reach)
-                if end < 0 or buffer[begin + 4 : end].translate(None, groups):
-                    return
-                end = self.stripped(begin, end) - 1
+            message_end = buffer.find(b"\x03", begin, reach)
+            end = buffer.find(b"=", begin, message_end if message_end >= 0 else reach)
+            ended = end >= 0
+            end = end if ended else message_end
+            if end < 0 or (
+                buffer[begin + 4 : end].translate(None, groups)
+                and first_stop(buffer, begin + 4).start() != end  # type: ignore[union-attr]
+            ):
+                return
+            end = end if ended else self.stripped(begin, end) - 1
             if framing is not None and framing.lastgroup is not None:
                 at = framing.start("heading")
                 if at < framing.start("control"):
