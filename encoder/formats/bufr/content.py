@@ -13,7 +13,7 @@ from encoder.formats.bufr.sections import MISSING_CENTRE
 from encoder.rounding import round_half_away
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Iterable, Mapping, Sequence
     from datetime import datetime
 
     from encoder.formats.bufr.templates import Platform, Template
@@ -98,30 +98,58 @@ def check_content(content: MessageContent) -> list[Diagnostic]:
     """
     from encoder.formats.bufr.templates import SEQUENCES, WIGOS_SEQUENCE
 
-    found: list[Diagnostic] = []
     pairs = list(zip(content.template.before, content.before, strict=True))
     if content.wigos is not None:
         pairs += list(zip(SEQUENCES[WIGOS_SEQUENCE], content.wigos, strict=True))
-    for element, value in pairs:
-        fault = _value_fault(element, value)
-        if fault is not None:
-            found.append(fault)
-    for name, elements, columns, most in (
-        ("level", content.template.level, content.levels, MOST_LEVELS),
-        ("wind shear level", content.template.shear, content.shear, MOST_SHEARS),
-    ):
-        count = len(next(iter(columns.values())))
-        if count > most:
-            found.append(
-                diagnostic(
-                    "bufr-too-many-levels",
-                    f"{count} {name}s, but a message holds at most {most}.",
-                    value=str(count),
-                    expected=f"at most {most}",
-                )
+    return [
+        *check_values(pairs),
+        *check_columns("level", content.template.level, content.levels, MOST_LEVELS),
+        *check_columns("wind shear level", content.template.shear, content.shear, MOST_SHEARS),
+    ]
+
+
+def check_values(pairs: Iterable[tuple[Element, Value]]) -> list[Diagnostic]:
+    """Tell which single values cannot be coded.
+
+    Parameters
+    ----------
+    pairs : iterable of (Element, value)
+    """
+    faults = [_value_fault(element, value) for element, value in pairs]
+    return [fault for fault in faults if fault is not None]
+
+
+def check_columns(
+    name: str, elements: Sequence[Element], columns: Mapping[str, FloatArray], most: int
+) -> list[Diagnostic]:
+    """Tell what of a replicated group cannot be coded.
+
+    Parameters
+    ----------
+    name : str
+        What a repetition is called in the message.
+    elements : sequence of Element
+    columns : mapping of str to ndarray, each of shape (repetition,) or (repetition, turn)
+        By element name; with turns where an element comes more than once.
+    most : int
+        Repetitions that can be counted.
+    """
+    found: list[Diagnostic] = []
+    count = len(next(iter(columns.values())))
+    if count > most:
+        found.append(
+            diagnostic(
+                "bufr-too-many-levels",
+                f"{count} {name}s, but a message holds at most {most}.",
+                value=str(count),
+                expected=f"at most {most}",
             )
-        for element in elements:
-            found.extend(_column_faults(name, element, columns[element.name], columns))
+        )
+    for element in dict.fromkeys(elements):
+        values = columns[element.name]
+        turns = values.T if values.ndim == 2 else (values,)
+        for turn in turns:
+            found.extend(_column_faults(name, element, turn, columns))
     return found
 
 

@@ -203,7 +203,7 @@ def level_block(subset: Subset) -> Block | None:
     for block in subset.blocks():
         vertical = block.column("007004", "007009")
         content = block.column("011001", "012101", "012001")
-        if vertical is not None and content is not None and block.column("008023") is None:
+        if vertical is not None and content is not None:
             return block
     return None
 

@@ -8,7 +8,7 @@ import numpy as np
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
 from encoder.formats.bufr.content import MessageContent, check_content
-from encoder.formats.bufr.library import library
+from encoder.formats.bufr.library import MISSING, library
 from encoder.formats.bufr.templates import (
     DATA_CATEGORY,
     SEQUENCES,
@@ -188,10 +188,15 @@ def _arrays(
     """Return one array a key over all blocks, rounded to the step, missing as the library's."""
     arrays: dict[str, list[FloatArray]] = {}
     for elements, columns in blocks:
+        turns: dict[str, list[FloatArray]] = {}
         for element in elements:
-            values = round_half_away(np.asarray(columns[element.name], np.float64), element.step)
-            values = np.where(np.isnan(values), -1e100, values)
-            arrays.setdefault(element.key, []).append(values)
+            own = turns.setdefault(element.key, [])
+            given = np.asarray(columns[element.name], np.float64)
+            values = given[:, len(own)] if given.ndim == 2 else given
+            rounded = round_half_away(np.ascontiguousarray(values), element.step)
+            own.append(np.where(np.isnan(rounded), MISSING, rounded))
+        for key, parts in turns.items():
+            arrays.setdefault(key, []).append(np.stack(parts, axis=1).reshape(-1))
     return {key: np.concatenate(parts) for key, parts in arrays.items()}
 
 
