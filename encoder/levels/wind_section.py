@@ -7,19 +7,22 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.levels.candidates import nodes_of
-from encoder.levels.placing import Placing, Plan, limits_of, points_at
+from encoder.levels.placing import Placing, Plan, Wanted, limits_of, points_at
 from encoder.levels.segments import Curve
 from encoder.levels.stretches import wind_rows
 from encoder.levels.table import LevelKind, Reason
 from encoder.resolution import DIRECTION_HALF_STEP, coded_wind
 
 if TYPE_CHECKING:
+    from numpy.typing import NDArray
+
     from encoder.levels.candidates import Points
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
     from encoder.profile import Profile
     from encoder.resolution import Coding
 
+_KEPT = "common practice, no source: the maximum wind reported is then that of the flight"
 _ENDS = "WMO-No. 306, 35.3.2.1 and 32.3.1.1"
 
 
@@ -58,15 +61,19 @@ def wind_plan(
     usable = wind_rows(points.profile)
     if not usable.any():
         return None
+    greatest = _greatest(points, usable, rules)
     owners = [
         0,
         *np.flatnonzero(points.standard >= 0),
         *points_at(points, tropopauses),
         *points_at(points, missing),
+        *(wanted.point for wanted in greatest),
     ]
     while True:
         placing = Placing(points, nodes_of(points, usable, owners))
         layers = _place(placing, missing)
+        for wanted in greatest:
+            placing.put_in_place(wanted)
         shared = placing.shared_pressures()
         if not shared:
             break
@@ -100,6 +107,23 @@ def wind_plan(
         layers=layers,
         largest_turn=float(rules.largest_turn),
     )
+
+
+def _greatest(points: Points, usable: NDArray[np.bool_], rules: Rules) -> list[Wanted]:
+    """Return the greatest wind where it may be a maximum wind, the lowest of equals.
+
+    The maximum wind is taken from the list of significant levels, which may pass the greatest
+    wind of the flight by as much as the tolerance of speed. It is therefore made one of them.
+    """
+    speed = np.where(usable, points.profile["wind_speed"], np.nan)
+    fast = (points.pressure < float(rules.wind_maximum_surface)) & (
+        speed > float(rules.wind_maximum_speed)
+    )
+    if not fast.any():
+        return []
+    point = int(np.argmax(np.where(fast, speed, -np.inf)))
+    text = f"The greatest wind of the sounding, {speed[point]:.1f} m/s."
+    return [Wanted(point, int(LevelKind.SIGNIFICANT_WIND), Reason("greatest-wind", text, _KEPT))]
 
 
 def _place(placing: Placing, missing: Levels) -> list[tuple[int, int]]:
