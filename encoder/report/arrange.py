@@ -225,7 +225,7 @@ def _winds_by_pressure(source: Source, section: Section) -> SectionContent | Non
     if elsewhere and source.practice.significant_by == "altitude":
         return None
     records = _numbered(source.levels, source.here, _SECTION_6)
-    return SectionContent(section.number, tuple(records)) if records else None
+    return SectionContent(section.number, tuple(records)) if _any_wind(records) else None
 
 
 def _maximum(source: Source, section: Section) -> SectionContent:
