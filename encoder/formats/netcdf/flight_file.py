@@ -92,10 +92,10 @@ def write_flight_file(
 
 def _quality(flight: Flight, rows: Rows, name: str) -> NDArray[np.int8]:
     values = rows.values
-    used = values[name]
-    raw = np.where(values["row_use"] == SURFACE, used, np.nan)
+    used: Any = values[name]
+    raw: Any = np.where(values["row_use"] == SURFACE, used, np.nan)
     if name in flight.profile:
-        own = np.where(values["row_use"] == SURFACE, np.nan, used)
+        own: Any = np.where(values["row_use"] == SURFACE, np.nan, used)
         own = values.get(f"{name}_as_received", own)
         raw = np.where(values["row_use"] == SURFACE, used, own)
     present, received = np.isfinite(used), np.isfinite(raw)

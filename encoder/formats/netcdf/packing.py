@@ -16,6 +16,8 @@ from encoder.resolution import KNOT
 if TYPE_CHECKING:
     from encoder.profile import FloatArray
 
+BLOCK = 1 << 14
+"""Values packed at a time, so that they stay in the cache."""
 LARGEST = {"i2": 32767, "i4": 2147483647}
 
 PACKINGS: dict[str, tuple[Packing, ...]] = {
@@ -52,19 +54,20 @@ def unpacked(figures: Any, packing: Packing) -> FloatArray:
     ndarray of float64, the same shape
         NaN where the figure is the fill value.
     """
+    values = _values(figures.astype(np.float64), packing)
     missing = figures == MISSING[packing.dtype]
-    values: FloatArray = figures.astype(np.float64)
-    if packing.divides:
-        divisor = packing.steps / packing.factor
-        if divisor != 1.0:
-            values /= round(divisor)
-    else:
-        values *= packing.factor
-        if packing.steps != 1:
-            values /= packing.steps
     if missing.any():
         values[missing] = np.nan
     return values
+
+
+def _values(figures: FloatArray, packing: Packing) -> FloatArray:
+    """Return the values whole numbers stand for, none of them missing."""
+    if packing.divides:
+        divisor = round(packing.steps / packing.factor)
+        return figures if divisor == 1 else figures / divisor
+    values = figures * packing.factor
+    return values if packing.steps == 1 else values / packing.steps
 
 
 def packed(values: FloatArray, packing: Packing) -> Any | None:
@@ -77,15 +80,24 @@ def packed(values: FloatArray, packing: Packing) -> Any | None:
     packing : Packing
     """
     scale = packing.steps / packing.factor
-    figures = np.rint(values * (round(scale) if packing.divides else scale))
-    missing = np.isnan(figures)
-    most = np.nanmax(np.abs(figures), initial=0.0)
-    if most > LARGEST[packing.dtype]:
-        return None
-    if missing.any():
-        figures[missing] = MISSING[packing.dtype]
-    whole = figures.astype(packing.dtype)
-    return whole if np.array_equal(unpacked(whole, packing), values, equal_nan=True) else None
+    scale = round(scale) if packing.divides else scale
+    whole = np.empty(len(values), dtype=packing.dtype)
+    for begin in range(0, len(values), BLOCK):
+        part = values[begin : begin + BLOCK]
+        figures = np.rint(part * scale)
+        missing = np.isnan(figures)
+        some_missing = bool(missing.any())
+        if some_missing:
+            figures[missing] = 0.0
+        if np.abs(figures).max(initial=0.0) > LARGEST[packing.dtype]:
+            return None
+        right = _values(figures, packing) == part
+        if not (right | missing).all() if some_missing else not right.all():
+            return None
+        whole[begin : begin + BLOCK] = figures
+        if some_missing:
+            whole[begin : begin + BLOCK][missing] = MISSING[packing.dtype]
+    return whole
 
 
 def exact(
