@@ -66,10 +66,10 @@ def read_flight(
     ]
     if document.value is None or facts is None or rows.value is None or has_errors(found):
         return Result(None, tuple(found))
-    return _prepared(document.value, facts, rows.value, found, (str(facts_path), str(profile_path)))
+    return prepared_flight(document.value, facts, rows.value, found, (str(facts_path), str(profile_path)))
 
 
-def _prepared(
+def prepared_flight(
     document: Mapping[str, Any],
     facts: Facts,
     profile: Profile,
