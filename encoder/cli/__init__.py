@@ -17,6 +17,7 @@ from encoder.cli.encode import encode
 from encoder.cli.explain import explain
 from encoder.cli.levels import levels
 from encoder.cli.output import EXIT_INTERRUPTED, EXIT_PIPE, EXIT_UNREADABLE
+from encoder.cli.plot import plot
 from encoder.cli.report import report
 from encoder.cli.start import start
 from encoder.cli.verify import verify
@@ -42,7 +43,7 @@ def cli() -> None:
     """
 
 
-for _command in (demo, start, levels, encode, decode, explain, verify, report):
+for _command in (demo, start, levels, encode, decode, explain, verify, report, plot):
     cli.add_command(_command)
 
 

@@ -10,6 +10,7 @@ from encoder.page.coded_text import coded_report, figures_list
 from encoder.page.document import page_document
 from encoder.page.links import Links, join_links
 from encoder.page.markup import CAUTION, escape, page, scrolled, tag
+from encoder.page.sounding import once
 from encoder.page.tables import difference_table, facts, findings, level_table, misfit_table
 from encoder.page.times import DEADLINES, signed
 
@@ -17,6 +18,8 @@ if TYPE_CHECKING:
     from encoder.page.sounding import Sounding
     from encoder.verify import Verdict
 
+SHOWN = 5
+"""Findings told at once under the verdict; the rest open on demand."""
 _SIGNS = {
     "send": "M4 13L10 19L21 6",
     "look": "M12.5 3L23 21H2ZM12.5 9V15M12.5 17.4V18.6",
@@ -145,12 +148,19 @@ def _verdict(sounding: Sounding) -> str:
         for item in (sounding.verdict.diagnostics if sounding.verdict else sounding.diagnostics)
         if item.severity is not Severity.NOTE
     ]
-    reasons = findings(sounding, dict.fromkeys(wanted))
+    shown = once(wanted)
+    reasons = findings(sounding, shown[:SHOWN])
+    if len(shown) > SHOWN:
+        rest = findings(sounding, shown[SHOWN:])
+        reasons += tag("details", tag("summary", f"And {len(shown) - SHOWN} more") + rest)
     if sounding.verdict is not None:
         grave = [d for d in sounding.verdict.differences if d.severity is Severity.ERROR]
         if grave:
             reasons += tag("h3", "Fields that must match the flight and do not")
-            reasons += difference_table(grave)
+            reasons += difference_table(grave[:SHOWN])
+            if len(grave) > SHOWN:
+                rest = difference_table(grave[SHOWN:])
+                reasons += tag("details", tag("summary", f"And {len(grave) - SHOWN} more") + rest)
     return tag("section", banner + reasons, id="verdict", aria_labelledby="verdict-title") + "\n"
 
 

@@ -271,7 +271,7 @@ def facts(sounding: Sounding) -> str:
     pairs.append(("Ended by", ", ".join(str(v) for v in ending.values() if v) or None))
     pairs.extend(("Remark", text) for text in flight.document.get("remarks") or ())
     listed = "".join(
-        tag("dt", escape(word)) + tag("dd", escape(value))
+        tag("div", tag("dt", escape(word)) + tag("dd", escape(value)))
         for word, value in pairs
         if value is not None and value != ""
     )

@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
+from playwright.sync_api import expect
 
 from encoder.page import flight_page, sounding_of_flight, sounding_of_report
 from encoder.report import decode_reports
@@ -244,11 +245,11 @@ def test_copying(open_page, pages, soundings, embedded):
     data = embedded(page)
 
     page.locator("#report-copy").click()
-    page.wait_for_function("document.getElementById('told').textContent !== ''")
+    expect(page.locator("#told")).to_have_text("The report was copied.")
     assert page.evaluate("navigator.clipboard.readText()") == soundings["harrow-tarn"].report.text
 
     page.locator("#table-copy").click()
-    page.wait_for_function("document.getElementById('told').textContent.includes('table')")
+    expect(page.locator("#told")).to_have_text("The table was copied.")
     lines = page.evaluate("navigator.clipboard.readText()").splitlines()
     assert len(lines) == len(data["levels"]) + 1
     assert "Height [m]" in lines[0].split("\t")

@@ -79,7 +79,7 @@ function drawRow(host, strips, lanes, barbs, width, height) {
     class: "plot strips",
     "aria-hidden": "true",
   });
-  const ladderWidth = lanes.length * LANE + (lanes.length ? 10 : 0);
+  const ladderWidth = lanes.length * LANE + (lanes.length ? 18 : 0);
   const room = (width - AXIS - ladderWidth - barbs) / strips.length;
   drawPressureAxis(picture, y, bottom, top, AXIS, width, height);
   drawLadder(picture, lanes, y, height);
