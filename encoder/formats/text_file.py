@@ -109,6 +109,8 @@ def decoded(data: bytes, name: str) -> Result[str | None]:
 def write_text(path: str | os.PathLike[str], text: str) -> None:
     """Write a UTF-8 file under a temporary name beside it, then give it its name.
 
+    A device or a pipe is written to as it is: it must not be replaced by a file.
+
     Raises
     ------
     OSError
@@ -116,6 +118,9 @@ def write_text(path: str | os.PathLike[str], text: str) -> None:
     """
     target = Path(path)
     temporary = target.with_name(f".{target.name}.part")
+    if target.exists() and not target.is_file():
+        target.write_text(text, encoding="utf-8", newline="\n")
+        return
     try:
         temporary.write_text(text, encoding="utf-8", newline="\n")
         temporary.replace(target)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import tracemalloc
 
 import pytest
@@ -91,3 +92,16 @@ def test_writing_replaces_only_when_complete(tmp_path):
     assert [path.name for path in tmp_path.iterdir()] == ["a.txt"]
     with pytest.raises(OSError, match="none"):
         write_text(tmp_path / "none" / "a.txt", "three")
+
+
+def test_a_device_is_written_to_and_not_replaced(tmp_path):
+    """A pipe stays a pipe: its reader gets the text, and no file takes its place."""
+    pipe = tmp_path / "pipe"
+    os.mkfifo(pipe)
+    reader = os.open(pipe, os.O_RDONLY | os.O_NONBLOCK)
+
+    write_text(pipe, "page\n")
+
+    assert os.read(reader, 100) == b"page\n"
+    assert pipe.is_fifo()
+    os.close(reader)
