@@ -97,9 +97,6 @@ RULES: dict[str, Rule] = {
         "Correct the attribute units.",
         "CF conventions 1.11, 3.1",
     ),
-    "netcdf-times-unsorted": Rule(
-        WARNING, "The times of a sounding do not rise.", "Check the file; the rows were sorted."
-    ),
     "netcdf-choose-sounding": Rule(
         ERROR,
         "The file holds several soundings.",

@@ -1,0 +1,437 @@
+"""A flight from a CF file of others: trajectory or profile, single, ragged or padded."""
+
+from __future__ import annotations
+
+import os
+from dataclasses import dataclass
+from datetime import UTC, datetime, timedelta
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from encoder.columns import COLUMNS
+from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors, in_file
+from encoder.formats.flight_facts import flight_facts
+from encoder.formats.flight_folder import prepared_flight
+from encoder.formats.foreign_cf import Found, attribute, find, numbers, text
+from encoder.formats.netcdf.container import opened
+from encoder.formats.units import converted, unit_fault
+from encoder.profile import Profile
+from encoder.rounding import round_half_away
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping
+
+    from encoder.profile import Flight, FloatArray
+
+_CALENDARS = (None, "standard", "gregorian", "proleptic_gregorian")
+_SECOND = 1e-6
+"""Step to which times are kept: what a 64-bit float of seconds since 1970 resolves."""
+
+
+@dataclass(frozen=True, slots=True)
+class _Reader:
+    """One sounding of an open file."""
+
+    dataset: Any
+    found: Found
+    place: int
+
+    def part(self, variable: Any) -> Any:
+        """Return the index of this sounding's values in a variable along the levels."""
+        dims = variable.dimensions
+        if self.found.instance in dims and self.found.sample in dims:
+            return tuple(self.place if dim == self.found.instance else slice(None) for dim in dims)
+        if self.found.count is not None:
+            sizes = np.asarray(self.dataset.variables[self.found.count][...]).astype(np.int64)
+            begin = int(sizes[: self.place].sum())
+            return slice(begin, begin + int(sizes[self.place]))
+        if self.found.index is not None:
+            index = np.asarray(self.dataset.variables[self.found.index][...])
+            return np.flatnonzero(index == self.place)
+        return slice(None)
+
+    def rows(self, name: str) -> FloatArray:
+        """Return the values of a row variable."""
+        variable = self.dataset.variables[self.found.rows[name]]
+        return numbers(variable, self.part(variable)).reshape(-1)
+
+    def single(self, name: str) -> float:
+        """Return the value of a variable with one value a sounding, NaN where there is none."""
+        if name not in self.found.single:
+            return float("nan")
+        variable = self.dataset.variables[self.found.single[name]]
+        if variable.dtype is str or variable.dtype.kind in "SU":
+            return float("nan")
+        values = numbers(variable, ...).reshape(-1)
+        return float(values[self.place if variable.ndim else 0])
+
+    def words(self, name: str) -> str:
+        """Return a text with one value a sounding, empty where there is none."""
+        if name not in self.found.single:
+            return ""
+        return text(self.dataset.variables[self.found.single[name]], self.place)
+
+    def units(self, name: str) -> str | None:
+        """Return the units of the variable of a column."""
+        place = self.found.rows.get(name) or self.found.single.get(name)
+        units = None if place is None else attribute(self.dataset.variables[place], "units")
+        return units if isinstance(units, str) else None
+
+
+def read_foreign(
+    path: str | os.PathLike[str],
+    *,
+    facts: Mapping[str, Any] | None = None,
+    sounding: int | None = None,
+) -> Result[Flight | None]:
+    """Read a flight from a CF file.
+
+    Parameters
+    ----------
+    path : path-like
+    facts : mapping, optional
+        A valid flight document (:func:`encoder.formats.flight_json.read_flight_document`) for
+        what the file does not say. Without it station, times and surface observation are taken
+        from the file, each told by a warning where it had to be taken from the rows.
+    sounding : int, optional
+        Which sounding, counted from 0, of a file with several.
+
+    Returns
+    -------
+    Result of Flight or None
+        None where the file holds no sounding, or not what a flight needs. Variables that were not
+        understood are listed.
+
+    Raises
+    ------
+    MissingDependencyError
+        If netCDF4 is not installed.
+    """
+    result = opened(path)
+    if result.value is None:
+        return Result(None, result.diagnostics)
+    name = os.fspath(path)
+    with result.value as dataset:
+        try:
+            flight = _read(dataset, facts, sounding, str(name))
+        except (RuntimeError, IndexError, UnicodeDecodeError, OverflowError) as fault:
+            flight = Result(
+                None,
+                (
+                    diagnostic(
+                        "archive-damaged", f'"{name}" cannot be read: {fault}.', file=str(name)
+                    ),
+                ),
+            )
+    return Result(flight.value, in_file(flight.diagnostics, str(name)))
+
+
+def _read(
+    dataset: Any, facts: Mapping[str, Any] | None, sounding: int | None, file: str
+) -> Result[Flight | None]:
+    found = find(dataset)
+    said = [*found.diagnostics, *_unused(dataset, found)]
+    if not found.sample:
+        said.append(
+            diagnostic(
+                "netcdf-not-a-sounding",
+                "Expected a variable with standard_name air_temperature along the levels, found "
+                f"none among {len(dataset.variables)} variables.",
+            )
+        )
+        return Result(None, tuple(said))
+    fault = _structure(dataset, found, sounding)
+    if fault is not None:
+        return Result(None, (*said, fault))
+    reader = _Reader(dataset, found, sounding or 0)
+    missing = _missing(found, facts is not None)
+    columns, wrong = _columns(reader)
+    said += [*missing, *wrong]
+    if has_errors(said):
+        return Result(None, tuple(said))
+    release = _release(reader, columns, facts)
+    said += release.diagnostics
+    if release.value is None or has_errors(said):
+        return Result(None, tuple(said))
+    profile = _profile(columns)
+    document: Mapping[str, Any]
+    if facts is None:
+        assumed = _document(reader, profile, release.value, dataset)
+        said += assumed.diagnostics
+        if assumed.value is None:
+            return Result(None, tuple(said))
+        document = assumed.value
+    else:
+        document = facts
+    known = flight_facts(document)
+    said += known.diagnostics
+    if known.value is None or has_errors(said):
+        return Result(None, tuple(said))
+    return prepared_flight(document, known.value, profile, said, (file, file))
+
+
+def _unused(dataset: Any, found: Found) -> list[Diagnostic]:
+    said = []
+    for name in found.unused:
+        variable = dataset.variables[name]
+        standard = attribute(variable, "standard_name")
+        words = f"standard_name {standard}" if standard else "no standard_name"
+        said.append(
+            diagnostic(
+                "netcdf-variable-not-used",
+                f"The variable {name} ({words}) is not used.",
+                path=(name,),
+                value=name,
+            )
+        )
+    return said
+
+
+def _structure(dataset: Any, found: Found, sounding: int | None) -> Diagnostic | None:
+    """Return the fault of a ragged or padded layout, if there is one."""
+    if found.instance is not None and found.instance not in dataset.dimensions:
+        return diagnostic(
+            "netcdf-ragged-wrong", f"There is no dimension {found.instance} of the soundings."
+        )
+    count = 1 if found.instance is None else len(dataset.dimensions[found.instance])
+    levels = len(dataset.dimensions[found.sample])
+    if found.count is not None:
+        sizes = np.asarray(dataset.variables[found.count][...]).astype(np.int64)
+        if len(sizes) == 0 or sizes.min() < 0 or int(sizes.sum()) > levels:
+            return diagnostic(
+                "netcdf-ragged-wrong",
+                f"{found.count} adds up to {int(sizes.sum())} levels, {found.sample} has {levels}.",
+                path=(found.count,),
+            )
+    if sounding is None and count > 1:
+        return diagnostic(
+            "netcdf-choose-sounding", f"The file holds {count} soundings.", expected=f"1 to {count}"
+        )
+    if sounding is not None and not 0 <= sounding < count:
+        return diagnostic(
+            "netcdf-choose-sounding",
+            f"The file holds {count} soundings; there is no number {sounding + 1}.",
+            expected=f"1 to {count}",
+        )
+    return None
+
+
+def _missing(found: Found, facts_given: bool) -> list[Diagnostic]:
+    """Return an error for every coordinate a flight needs that was not recognised."""
+    said = []
+    vertical = ("air_pressure", "geopotential_height", "altitude")
+    if not any(name in found.rows for name in vertical):
+        said.append(_lacks("air_pressure", "a vertical coordinate of each level"))
+    if "time" not in found.rows:
+        said.append(_lacks("time", "a time of each level"))
+    have = {**found.single, **found.rows}
+    said += [
+        _lacks(name, f"the {name} of the station or of each level")
+        for name in ("latitude", "longitude")
+        if name not in have and not facts_given
+    ]
+    return said
+
+
+def _lacks(name: str, words: str) -> Diagnostic:
+    return diagnostic(
+        "netcdf-coordinate-missing",
+        f"Expected {words}, found no variable with standard_name {name}.",
+        path=(name,),
+        expected=name,
+    )
+
+
+def _columns(reader: _Reader) -> tuple[dict[str, FloatArray], list[Diagnostic]]:
+    """Return the columns in package units, time as it is in the file."""
+    columns: dict[str, FloatArray] = {}
+    said: list[Diagnostic] = []
+    for name in reader.found.rows:
+        if name == "time":
+            continue
+        column = COLUMNS["wind_from_direction" if name == "wind_to_direction" else name]
+        units = reader.units(name) or "1"
+        fault = unit_fault(column, units)
+        if fault is not None:
+            place = reader.found.rows[name]
+            said.append(
+                diagnostic(
+                    "netcdf-unit-wrong",
+                    f'The units "{units}" of {place} do not measure {name}.',
+                    path=(place, "units"),
+                    value=units,
+                    expected=column.unit,
+                )
+            )
+            continue
+        values = converted(column, units, reader.rows(name))
+        if name == "wind_to_direction":
+            values = np.mod(values + 180.0, 360.0)
+        if name in ("longitude",):
+            values = np.where(values > 180.0, values - 360.0, values)
+        columns.setdefault(column.name, values)
+    return columns, said
+
+
+def _release(
+    reader: _Reader, columns: dict[str, FloatArray], facts: Mapping[str, Any] | None
+) -> Result[datetime | None]:
+    """Put seconds since release into the columns and return the release time."""
+    units = reader.units("time")
+    calendar = attribute(reader.dataset.variables[reader.found.rows["time"]], "calendar")
+    if units is None or calendar not in _CALENDARS:
+        words = f"units {units!r}, calendar {calendar!r}"
+        return Result(None, (_time_fault(reader, words),))
+    values = reader.rows("time")
+    given = None if facts is None else datetime.fromisoformat(str(facts["release_time"]))
+    start = _epoch(reader.units("time"), reader.single("time"))
+    if "time" in reader.found.single:
+        variable = reader.dataset.variables[reader.found.single["time"]]
+        start = _epoch(attribute(variable, "units"), reader.single("time"))
+    if " since " in units:
+        seconds = _epoch(units, values)
+        if seconds is None:
+            return Result(None, (_time_fault(reader, f"units {units!r}"),))
+        known = seconds[np.isfinite(seconds)]
+        if given is not None:
+            release = given.timestamp()
+        elif isinstance(start, float) and np.isfinite(start):
+            release = start
+        elif len(known):
+            release = float(known.min())
+        else:
+            return Result(None, (_lacks("time", "a time of each level"),))
+        columns["time"] = np.asarray(round_half_away(seconds - release, _SECOND))
+        return Result(datetime.fromtimestamp(release, UTC))
+    fault = unit_fault(COLUMNS["time"], units)
+    if fault is not None:
+        return Result(None, (_time_fault(reader, f"units {units!r}"),))
+    columns["time"] = converted(COLUMNS["time"], units, values)
+    if given is not None:
+        return Result(given)
+    if isinstance(start, float) and np.isfinite(start):
+        return Result(datetime.fromtimestamp(start, UTC))
+    return Result(None, (_lacks("time", "the time of release"),))
+
+
+def _time_fault(reader: _Reader, words: str) -> Diagnostic:
+    place = reader.found.rows["time"]
+    return diagnostic(
+        "netcdf-unit-wrong",
+        f"The times of {place} cannot be counted: {words}.",
+        path=(place, "units"),
+        expected="seconds since 1970-01-01T00:00:00Z",
+    )
+
+
+def _epoch(units: Any, values: Any) -> Any:
+    """Return times as seconds since 1970, None where the units are no time reference."""
+    if not isinstance(units, str) or " since " not in units:
+        return None
+    from cf_units import Unit
+
+    try:
+        unit = Unit(units, calendar="standard")
+        since_1970 = Unit("seconds since 1970-01-01 00:00:00", calendar="standard")
+        seconds = unit.convert(np.asarray(values, dtype=np.float64), since_1970)
+    except ValueError:
+        return None
+    whole = np.asarray(seconds, dtype=np.float64)
+    return float(whole) if whole.ndim == 0 else whole
+
+
+def _profile(columns: dict[str, FloatArray]) -> Profile:
+    """Return the rows without the padding behind them."""
+    some = np.zeros(len(columns["time"]), dtype=np.bool_)
+    for values in columns.values():
+        some |= np.isfinite(values)
+    last = int(np.flatnonzero(some)[-1]) + 1 if some.any() else 0
+    return Profile(
+        {name: values[:last] for name, values in columns.items()}, np.arange(1, last + 1)
+    )
+
+
+# --- facts from the file ----------------------------------------------------------------------
+
+
+def _document(
+    reader: _Reader, profile: Profile, release: datetime, dataset: Any
+) -> Result[dict[str, Any] | None]:
+    """Return a flight document made of what the file says; every assumption is told."""
+    said: list[Diagnostic] = []
+    first = {name: _first(profile, name) for name in profile}
+    station = _station(reader, first, dataset, said)
+    pressure = first.get("air_pressure", float("nan"))
+    if np.isnan(pressure) or np.isnan(station["elevation_m"]):
+        what = "air_pressure" if np.isnan(pressure) else "surface_altitude"
+        said.append(_lacks(what, f"the {what} at the station"))
+        return Result(None, tuple(said))
+    said.append(_assumed("The surface observation", "the first level"))
+    nominal = release.replace(minute=0, second=0, microsecond=0)
+    if nominal != release:
+        nominal += timedelta(hours=1)
+    said.append(_assumed("The nominal time", f"the release: {nominal:%Y-%m-%d %H} UTC"))
+    surface = {
+        key: first.get(name)
+        for key, name in (
+            ("air_pressure_hpa", "air_pressure"),
+            ("air_temperature_degc", "air_temperature"),
+            ("relative_humidity_percent", "relative_humidity"),
+            ("wind_from_direction_degree", "wind_from_direction"),
+            ("wind_speed_m_s", "wind_speed"),
+        )
+    }
+    document = {
+        "format": "aerogram-flight-1",
+        "station": station,
+        "nominal_time": nominal.isoformat(),
+        "release_time": release.isoformat(),
+        "surface": {
+            key: None if value is None or np.isnan(value) else value
+            for key, value in surface.items()
+        },
+    }
+    return Result(document, tuple(said))
+
+
+def _first(profile: Profile, name: str) -> float:
+    values = profile[name]
+    return float(values[0]) if len(values) else float("nan")
+
+
+def _station(
+    reader: _Reader, first: Mapping[str, float], dataset: Any, said: list[Diagnostic]
+) -> dict[str, Any]:
+    identifier = reader.words("identifier") or _global(dataset, "wmo_index", "platform_id")
+    name = reader.words("name") or _global(dataset, "station_name", "platform") or identifier
+    place = {}
+    for key in ("latitude", "longitude"):
+        value = reader.single(key)
+        if np.isnan(value):
+            value = first.get(key, float("nan"))
+        place[key] = value
+    elevation = reader.single("elevation")
+    if np.isnan(elevation):
+        other = (
+            "altitude" if not np.isnan(first.get("altitude", np.nan)) else ("geopotential_height")
+        )
+        elevation = first.get(other, float("nan"))
+        if not np.isnan(elevation):
+            said.append(_assumed("The elevation of the station", f"{other} of the first level"))
+    station: dict[str, Any] = {
+        "name": name or "unnamed station",
+        **place,
+        "elevation_m": elevation,
+    }
+    if len(identifier) == 5 and identifier.isdigit():
+        station["wmo_index"] = identifier
+    return station
+
+
+def _global(dataset: Any, *names: str) -> str:
+    return next((str(dataset.getncattr(name)) for name in names if name in dataset.ncattrs()), "")
+
+
+def _assumed(what: str, where: str) -> Diagnostic:
+    return diagnostic("netcdf-fact-assumed", f"{what} was taken from {where}.")
