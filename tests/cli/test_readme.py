@@ -74,3 +74,21 @@ def test_every_command_is_in_the_table():
     """The table of commands lists every command there is."""
     for command in cli.commands:
         assert f"`aerogram {command}" in README, command
+
+
+def test_saving_by_fewest_levels_is_as_told(sample_flights):
+    """The table of levels saved holds the numbers of the samples."""
+    from encoder.levels import THERMODYNAMIC, LevelKind, select_levels
+
+    for name, flight in sample_flights.items():
+        counts = []
+        for method in ("largest-deviation", "fewest-levels"):
+            levels = select_levels(flight, method=method).value
+            counts.append(
+                len(levels.having(int(THERMODYNAMIC)))
+                + len(levels.having(LevelKind.SIGNIFICANT_WIND))
+            )
+        title = name.replace("-", " ").title()
+        saved = round(100 * (1 - counts[1] / counts[0]))
+        row = f"| {title} | {len(flight.ascent)} | {counts[0]} | {counts[1]} | {saved} % |"
+        assert row in README, row
