@@ -157,6 +157,17 @@ RULES: dict[str, Rule] = {
         "Give all parts of the sounding, or use --force for a private purpose.",
         "Commission for Basic Systems, confirmed June 2015: one ascent, one message",
     ),
+    "bufr-not-a-flight": Rule(
+        ERROR,
+        "The sounding cannot be turned into a flight with a TEMP of its own.",
+        "Give a sounding with surface, temperatures and a date; wind alone makes no TEMP.",
+    ),
+    "bufr-rows-left-out": Rule(
+        NOTE,
+        "Levels that repeat a pressure or go back in time were left out of the rows.",
+        "Nothing to do; the message rounds pressure, so that high levels may coincide.",
+        f"{_TABLE_B}, 0 07 004",
+    ),
     "bufr-unlike-flight": Rule(
         ERROR,
         "A value of the message is not what the flight has, within the steps of both.",

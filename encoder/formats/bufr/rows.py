@@ -103,7 +103,7 @@ def level_rows(ascent: Profile, levels: Levels, rows: Rows) -> LevelRows:
         table = _merged(ascent, levels, table)
     order = np.argsort(-table["air_pressure"], kind="stable")
     table = table.select(order)
-    return LevelRows(table.columns, _completed_kinds(table.kinds))
+    return LevelRows(table.columns, completed_kinds(table.kinds))
 
 
 def _rows_of_levels(levels: Levels) -> LevelRows:
@@ -141,7 +141,7 @@ def _merged(ascent: Profile, levels: Levels, table: LevelRows) -> LevelRows:
     )
 
 
-def _completed_kinds(kinds: IntArray) -> IntArray:
+def completed_kinds(kinds: IntArray) -> IntArray:
     """Return kinds as the regulations combine them.
 
     The surface is also significant for temperature, humidity and wind, a maximum wind level is
