@@ -93,9 +93,9 @@ COMMON_FRAMING = re.compile(
     + HEADING_BYTES
     + rb")"
     + _PRODUCT_LINE
-    + rb")*"
+    + rb"){0,12}"
 )
-"""A whole run of the framing that nearly all traffic has; nothing in it that START would not take
+"""A run of the framing that nearly all traffic has; nothing in it that START would not take
 in the same way."""
 
 COMMON_GROUPS = b"0123456789/ \r\n"
