@@ -56,7 +56,7 @@ SUFFIXES = ("png", "svg", "pdf")
 @click.option(
     "--number",
     type=click.IntRange(min=1),
-    help="Which sounding, counted from 1, where the reports hold several.",
+    help="Which review, counted from 1, where the reports hold several.",
 )
 @click.option(
     "--method",
@@ -91,7 +91,7 @@ def plot(
       aerogram plot samples/flights/harrow-tarn --view hodograph -o winds.svg
     """
     from encoder.cli.output import EXIT_DONE, NotUsable
-    from encoder.cli.sounding import load_sounding
+    from encoder.cli.review import load_review
     from encoder.errors import MissingDependencyError
     from encoder.plot.figure import plot_sounding
 
@@ -99,10 +99,10 @@ def plot(
     if suffix not in SUFFIXES:
         msg = f"The picture ends in .png, .svg or .pdf (or give --kind), got {output}."
         raise click.UsageError(msg)
-    sounding = load_sounding(files, number=number, method=method, least=least)
+    review = load_review(files, number=number, method=method, least=least)
     try:
         content = plot_sounding(
-            sounding,
+            review,
             view=view,
             suffix=suffix,
             ground="dark" if ground == "dark" else "light",

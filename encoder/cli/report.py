@@ -10,7 +10,7 @@ from encoder.cli.options import METHODS, show_option
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
-    from encoder.page import Sounding
+    from encoder.page import Review
 
 
 @click.command()
@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @click.option(
     "--number",
     type=click.IntRange(min=1),
-    help="Which sounding, counted from 1, where the reports hold several.",
+    help="Which review, counted from 1, where the reports hold several.",
 )
 @click.option(
     "--method",
@@ -71,7 +71,7 @@ def report(
       aerogram encode samples/flights/harrow-tarn | aerogram report - -o page.html
     """
     from encoder.cli.output import emit, emit_json, show
-    from encoder.cli.sounding import exit_code_of, load_sounding
+    from encoder.cli.review import exit_code_of, load_review
     from encoder.page import flight_page
     from encoder.page.document import page_document
     from encoder.page.times import DEADLINES
@@ -79,20 +79,20 @@ def report(
     if output is None and not as_json:
         msg = 'Name the page to write: -o page.html ("-" for standard output).'
         raise click.UsageError(msg)
-    sounding = load_sounding(files, number=number, method=method, least=least)
+    review = load_review(files, number=number, method=method, least=least)
     deadlines = (
         DEADLINES[0] if due_ab is None else due_ab,
         DEADLINES[1] if due_cd is None else due_cd,
     )
-    show(_told(sounding), least)
+    show(_told(review), least)
     if as_json:
-        emit_json(page_document(sounding, deadlines=deadlines), output)
+        emit_json(page_document(review, deadlines=deadlines), output)
     else:
-        emit(flight_page(sounding, deadlines=deadlines), output)
-    context.exit(exit_code_of(sounding))
+        emit(flight_page(review, deadlines=deadlines), output)
+    context.exit(exit_code_of(review))
 
 
-def _told(sounding: Sounding) -> list[Diagnostic]:
+def _told(review: Review) -> list[Diagnostic]:
     """Return what has not been shown while the flight was read."""
-    read = set() if sounding.flight is None else set(sounding.flight.diagnostics)
-    return [item for item in sounding.diagnostics if item not in read]
+    read = set() if review.flight is None else set(review.flight.diagnostics)
+    return [item for item in review.diagnostics if item not in read]

@@ -6,6 +6,6 @@
 from __future__ import annotations
 
 from encoder.page.flight import flight_page
-from encoder.page.sounding import Sounding, sounding_of_flight, sounding_of_report
+from encoder.page.review import Review, review_of_flight, review_of_report
 
-__all__ = ["Sounding", "flight_page", "sounding_of_flight", "sounding_of_report"]
+__all__ = ["Review", "flight_page", "review_of_flight", "review_of_report"]

@@ -13,16 +13,16 @@ if TYPE_CHECKING:
 
     from encoder.diagnostics import Diagnostic
     from encoder.page.links import GroupLinks, Links
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.report import PartReport
 
 
-def coded_report(sounding: Sounding, links: Links) -> str:
+def coded_report(review: Review, links: Links) -> str:
     """Return the parts of the report, each in its lines, with what is wrong under it.
 
     Parameters
     ----------
-    sounding : Sounding
+    review : Review
     links : Links
 
     Returns
@@ -30,28 +30,28 @@ def coded_report(sounding: Sounding, links: Links) -> str:
     str
         HTML. Text content of each ``.coded`` element is the part as received.
     """
-    titles = {part.letters: part.title for part in FORMS[sounding.report.form].parts}
+    titles = {part.letters: part.title for part in FORMS[review.report.form].parts}
     pieces = []
-    for part in sounding.report.parts:
+    for part in review.report.parts:
         title = titles.get(part.letters, "")
         pieces.append(
             tag("h3", tag("code", escape(part.letters)) + " " + escape(title), class_="part-title")
             + tag(
                 "pre",
-                _marked(sounding, links, part),
+                _marked(review, links, part),
                 class_="coded",
                 role="group",
                 aria_label=f"{part.letters} as sent",
             )
-            + _notes(sounding, part)
+            + _notes(review, part)
         )
     return "".join(pieces)
 
 
-def _marked(sounding: Sounding, links: Links, part: PartReport) -> str:
+def _marked(review: Review, links: Links, part: PartReport) -> str:
     """Return one part with its groups and its faults marked."""
     begin, end = part.span
-    text = sounding.report.text
+    text = review.report.text
     groups = [
         (position, item)
         for position, item in enumerate(links.groups)
@@ -62,10 +62,10 @@ def _marked(sounding: Sounding, links: Links, part: PartReport) -> str:
         start, stop = item.explained.span
         if start < place:
             continue
-        pieces.append(_between(text, place, start, sounding.diagnostics))
-        pieces.append(_group(position, item, text[start:stop], sounding.diagnostics))
+        pieces.append(_between(text, place, start, review.diagnostics))
+        pieces.append(_group(position, item, text[start:stop], review.diagnostics))
         place = stop
-    pieces.append(_between(text, place, end, sounding.diagnostics))
+    pieces.append(_between(text, place, end, review.diagnostics))
     return "".join(pieces)
 
 
@@ -117,14 +117,14 @@ def _between(text: str, start: int, end: int, diagnostics: Sequence[Diagnostic])
     )
 
 
-def _notes(sounding: Sounding, part: PartReport) -> str:
+def _notes(review: Review, part: PartReport) -> str:
     """Return what is wrong in a part, each with the characters, the proposal and its grounds."""
     begin, end = part.span
     items = []
-    for item in sounding.diagnostics:
+    for item in review.diagnostics:
         if item.span is None or not begin <= item.span[0] <= end or item.span[1] > end + 1:
             continue
-        where = sounding.report.text[item.span[0] : item.span[1]].strip()
+        where = review.report.text[item.span[0] : item.span[1]].strip()
         words = tag("b", escape(str(item.severity)), class_=f"severity {item.severity}") + " "
         if where:
             words += tag("code", escape(where)) + " "

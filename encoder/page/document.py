@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 
     from encoder.levels.representation import Misfit
     from encoder.levels.table import Levels
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.profile import FloatArray, Profile
 
 FORMAT = "aerogram-page-1"
@@ -40,13 +40,13 @@ MIXING = (0.1, 0.4, 1.0, 2.0, 4.0, 7.0, 10.0, 16.0, 24.0)
 
 
 def page_document(
-    sounding: Sounding, *, deadlines: tuple[int, int] = DEADLINES, links: Links | None = None
+    review: Review, *, deadlines: tuple[int, int] = DEADLINES, links: Links | None = None
 ) -> dict[str, Any]:
     """Return the data of a page.
 
     Parameters
     ----------
-    sounding : Sounding
+    review : Review
     deadlines : tuple of int
         Minutes after the nominal time by which parts A and B, and C and D, are to be sent.
     links : Links, optional
@@ -57,40 +57,39 @@ def page_document(
     dict
         Validates against ``page.schema.json``; every number finite, missing values None.
     """
-    links = links or join_links(sounding)
-    flight = sounding.flight
+    links = links or join_links(review)
+    flight = review.flight
     return {
         "format": FORMAT,
-        "head": head_of(sounding),
-        "verdict": None if sounding.verdict is None else sounding.verdict.as_json(),
+        "head": head_of(review),
+        "verdict": None if review.verdict is None else review.verdict.as_json(),
         "times": None if flight is None else _times(timeliness(flight, deadlines)),
         "profile": None if flight is None else _profile(flight.ascent),
-        "fit": None if sounding.fit is None else _fit(sounding.fit),
-        "levels": _levels(sounding, links),
-        "groups": _groups(sounding, links),
+        "fit": None if review.fit is None else _fit(review.fit),
+        "levels": _levels(review, links),
+        "groups": _groups(review, links),
         "diagnostics": [
-            {**item.as_json(), "level": level_of_path(sounding, item)}
-            for item in sounding.diagnostics
+            {**item.as_json(), "level": level_of_path(review, item)} for item in review.diagnostics
         ],
-        "lines": _lines(sounding),
+        "lines": _lines(review),
     }
 
 
-def head_of(sounding: Sounding) -> dict[str, Any]:
+def head_of(review: Review) -> dict[str, Any]:
     """Return who, where and when, as far as known."""
-    said = sounding.report.parts[0].content.identification
-    flight = sounding.flight
+    said = review.report.parts[0].content.identification
+    flight = review.flight
     index = said.get("station")
     return {
-        "form": sounding.report.form,
-        "parts": [part.letters for part in sounding.report.parts],
+        "form": review.report.form,
+        "parts": [part.letters for part in review.report.parts],
         "station": str(index) if index is not None else None,
         "name": None if flight is None else flight.station.name,
         "nominal_time": None if flight is None else f"{flight.nominal_time:%Y-%m-%dT%H:%MZ}",
         "release_time": None if flight is None else f"{flight.release_time:%Y-%m-%dT%H:%M:%SZ}",
         "day": said.get("day"),
         "hour": said.get("hour"),
-        "wind_unit": sounding.wind_unit,
+        "wind_unit": review.wind_unit,
         "southern": flight is not None and flight.station.latitude < 0.0,
     }
 
@@ -148,9 +147,9 @@ def _fit(fit: Misfit) -> dict[str, Any]:
     }
 
 
-def _levels(sounding: Sounding, links: Links) -> list[dict[str, Any]]:
-    levels = sounding.report.levels
-    southern = sounding.flight is not None and sounding.flight.station.latitude < 0.0
+def _levels(review: Review, links: Links) -> list[dict[str, Any]]:
+    levels = review.report.levels
+    southern = review.flight is not None and review.flight.station.latitude < 0.0
     return [
         {
             "kinds": list(kinds_as_words(int(levels.kinds[i]))),
@@ -158,8 +157,8 @@ def _levels(sounding: Sounding, links: Links) -> list[dict[str, Any]]:
             "sent": _values(levels, i),
             "flown": (
                 None
-                if sounding.selected is None or link.selected is None
-                else _values(sounding.selected, link.selected)
+                if review.selected is None or link.selected is None
+                else _values(review.selected, link.selected)
             ),
             "rows": link.rows,
             "groups": link.groups,
@@ -201,8 +200,8 @@ def _barb(levels: Levels, index: int, *, southern: bool) -> dict[str, Any] | Non
     return {"lines": lines, "shapes": shapes, "calm": barb.calm}
 
 
-def _groups(sounding: Sounding, links: Links) -> list[dict[str, Any]]:
-    values = {entry.span: entry.values for entry in sounding.report.trace}
+def _groups(review: Review, links: Links) -> list[dict[str, Any]]:
+    values = {entry.span: entry.values for entry in review.report.trace}
     return [
         {
             "part": item.explained.part,
@@ -237,9 +236,9 @@ def _plain(value: Any) -> Any:
     return number(value) if isinstance(value, float) else value
 
 
-def _lines(sounding: Sounding) -> dict[str, Any]:
+def _lines(review: Review) -> dict[str, Any]:
     """Return the lines of the thermodynamic diagram, from 1050 hPa up to 100 hPa."""
-    formula = "wmo-49" if sounding.flight is None else sounding.flight.vapour_pressure_formula
+    formula = "wmo-49" if review.flight is None else review.flight.vapour_pressure_formula
     pressures = np.geomspace(1050.0, 100.0, 48)
     upward = np.geomspace(1000.0, 150.0, 40)
     low = np.geomspace(1050.0, 400.0, 10)

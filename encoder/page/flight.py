@@ -10,12 +10,12 @@ from encoder.page.coded_text import coded_report, figures_list
 from encoder.page.document import page_document
 from encoder.page.links import Links, join_links
 from encoder.page.markup import CAUTION, escape, page, scrolled, tag
-from encoder.page.sounding import once
+from encoder.page.review import once
 from encoder.page.tables import difference_table, facts, findings, level_table, misfit_table
 from encoder.page.times import DEADLINES, signed
 
 if TYPE_CHECKING:
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.verify import Verdict
 
 SHOWN = 5
@@ -28,13 +28,13 @@ _SIGNS = {
 }
 
 
-def flight_page(sounding: Sounding, *, deadlines: tuple[int, int] = DEADLINES) -> str:
+def flight_page(review: Review, *, deadlines: tuple[int, int] = DEADLINES) -> str:
     """Return the page of a sounding.
 
     Parameters
     ----------
-    sounding : Sounding
-        From :func:`encoder.page.sounding.sounding_of_flight` or ``sounding_of_report``.
+    review : Review
+        From :func:`encoder.page.review.review_of_flight` or ``review_of_report``.
     deadlines : tuple of int
         Minutes after the nominal time by which parts A and B, and C and D, are to be sent.
 
@@ -43,19 +43,19 @@ def flight_page(sounding: Sounding, *, deadlines: tuple[int, int] = DEADLINES) -
     str
         HTML, self-contained, the same bytes for the same sounding.
     """
-    links = join_links(sounding)
-    document = page_document(sounding, deadlines=deadlines, links=links)
-    title = _title(sounding)
+    links = join_links(review)
+    document = page_document(review, deadlines=deadlines, links=links)
+    title = _title(review)
     body = [
         tag("a", "Skip to the report", href="#report", class_="skip") + "\n",
-        _masthead(sounding, document),
+        _masthead(review, document),
         "<main>\n",
-        _verdict(sounding),
+        _verdict(review),
         _times(document["times"]),
-        tag("div", _report(sounding, links) + _views(sounding), class_="desk"),
-        _section("levels", "Levels", level_table(sounding, links)),
-        _judged(sounding),
-        _findings(sounding),
+        tag("div", _report(review, links) + _views(review), class_="desk"),
+        _section("levels", "Levels", level_table(review, links)),
+        _judged(review),
+        _findings(review),
         _section(
             "figures",
             "Figure by figure",
@@ -65,7 +65,7 @@ def flight_page(sounding: Sounding, *, deadlines: tuple[int, int] = DEADLINES) -
                 + scrolled(figures_list(links), "Every group in words"),
             ),
         ),
-        _section("facts", "Flight", facts(sounding)),
+        _section("facts", "Flight", facts(review)),
         "</main>\n",
         _footer(),
     ]
@@ -79,17 +79,17 @@ def _section(name: str, title: str, content: str) -> str:
     return tag("section", head + content, id=name, aria_labelledby=f"{name}-title") + "\n"
 
 
-def _title(sounding: Sounding) -> str:
-    flight = sounding.flight
+def _title(review: Review) -> str:
+    flight = review.flight
     if flight is None:
-        said = sounding.report.parts[0].content.identification
+        said = review.report.parts[0].content.identification
         return f"Report of {said.get('station') or 'an unknown station'}"
     return f"{flight.station.name} {flight.nominal_time:%Y-%m-%d %H} UTC"
 
 
-def _masthead(sounding: Sounding, document: dict[str, Any]) -> str:
-    flight, head = sounding.flight, document["head"]
-    form = FORMS[sounding.report.form]
+def _masthead(review: Review, document: dict[str, Any]) -> str:
+    flight, head = review.flight, document["head"]
+    form = FORMS[review.report.form]
     name = "Report" if flight is None else flight.station.name
     number = tag("span", escape(head["station"] or "unknown station"), class_="index")
     hour = head["hour"]
@@ -100,13 +100,13 @@ def _masthead(sounding: Sounding, document: dict[str, Any]) -> str:
         if flight is None
         else f"{flight.nominal_time:%Y-%m-%d %H} UTC"
     )
-    unit = "knots" if sounding.wind_unit == "kt" else "m/s"
+    unit = "knots" if review.wind_unit == "kt" else "m/s"
     line = (
         f"{when} · {escape(form.number)} {escape(form.name)} · "
         f"{escape(' '.join(head['parts']))} · winds sent in {unit}"
     )
     who = tag("h1", f"{escape(name)} {number}") + tag("p", line, class_="when")
-    kt = sounding.wind_unit == "kt"
+    kt = review.wind_unit == "kt"
     controls = (
         _radios("wind", "Wind", (("kt", "kt", kt), ("m/s", "m/s", not kt)))
         + _radios("height", "Height", (("m", "m", True), ("ft", "ft", False)))
@@ -135,8 +135,8 @@ def _radios(name: str, word: str, choices: tuple[tuple[str, str, bool], ...]) ->
     return tag("fieldset", tag("legend", escape(word)) + fields)
 
 
-def _verdict(sounding: Sounding) -> str:
-    word, headline, line = _headline(sounding.verdict, sounding)
+def _verdict(review: Review) -> str:
+    word, headline, line = _headline(review.verdict, review)
     sign = (
         '<svg viewBox="0 0 25 25" width="44" height="44" class="sign" aria-hidden="true">'
         f'<path d="{_SIGNS[word]}"></path></svg>'
@@ -145,16 +145,16 @@ def _verdict(sounding: Sounding) -> str:
     banner = tag("div", sign + tag("div", head + tag("p", escape(line))), class_=f"banner {word}")
     wanted = [
         item
-        for item in (sounding.verdict.diagnostics if sounding.verdict else sounding.diagnostics)
+        for item in (review.verdict.diagnostics if review.verdict else review.diagnostics)
         if item.severity is not Severity.NOTE
     ]
     shown = once(wanted)
-    reasons = findings(sounding, shown[:SHOWN])
+    reasons = findings(review, shown[:SHOWN])
     if len(shown) > SHOWN:
-        rest = findings(sounding, shown[SHOWN:])
+        rest = findings(review, shown[SHOWN:])
         reasons += tag("details", tag("summary", f"And {len(shown) - SHOWN} more") + rest)
-    if sounding.verdict is not None:
-        grave = [d for d in sounding.verdict.differences if d.severity is Severity.ERROR]
+    if review.verdict is not None:
+        grave = [d for d in review.verdict.differences if d.severity is Severity.ERROR]
         if grave:
             reasons += tag("h3", "Fields that must match the flight and do not")
             reasons += difference_table(grave[:SHOWN])
@@ -164,8 +164,8 @@ def _verdict(sounding: Sounding) -> str:
     return tag("section", banner + reasons, id="verdict", aria_labelledby="verdict-title") + "\n"
 
 
-def _headline(verdict: Verdict | None, sounding: Sounding) -> tuple[str, str, str]:
-    errors = sum(1 for item in sounding.diagnostics if item.severity is Severity.ERROR)
+def _headline(verdict: Verdict | None, review: Review) -> tuple[str, str, str]:
+    errors = sum(1 for item in review.diagnostics if item.severity is Severity.ERROR)
     if verdict is None:
         line = "Read without its flight, so nobody can say whether it is true to the balloon. "
         line += f"{_count(errors, 'error')} in the text." if errors else "The text is well formed."
@@ -227,7 +227,7 @@ def _offset(minutes: float) -> str:
     return f"{sign}{abs(minutes):.0f} min"
 
 
-def _report(sounding: Sounding, links: Links) -> str:
+def _report(review: Review, links: Links) -> str:
     empty = (
         "Point at a group to read its figures and see its level; arrow keys walk from group to "
         "group, a click or Enter holds, Escape lets go."
@@ -246,7 +246,7 @@ def _report(sounding: Sounding, links: Links) -> str:
     return tag(
         "section",
         tag("h2", "Report as sent", id="report-title")
-        + tag("div", coded_report(sounding, links), id="report-parts")
+        + tag("div", coded_report(review, links), id="report-parts")
         + tag("p", copy + " " + tag("span", "", id="told", role="status"), class_="choices")
         + reading,
         id="report",
@@ -254,8 +254,8 @@ def _report(sounding: Sounding, links: Links) -> str:
     )
 
 
-def _views(sounding: Sounding) -> str:
-    if sounding.flight is None:
+def _views(review: Review) -> str:
+    if review.flight is None:
         caption = "Levels of the report and the straight segments a reader draws between them."
     else:
         caption = (
@@ -311,8 +311,8 @@ def _views(sounding: Sounding) -> str:
     )
 
 
-def _judged(sounding: Sounding) -> str:
-    verdict = sounding.verdict
+def _judged(review: Review) -> str:
+    verdict = review.verdict
     if verdict is None:
         return ""
     content = (
@@ -327,14 +327,12 @@ def _judged(sounding: Sounding) -> str:
     return _section("judged", "How well the report carries the flight", content)
 
 
-def _findings(sounding: Sounding) -> str:
-    judged = set(sounding.verdict.diagnostics) if sounding.verdict else set(sounding.diagnostics)
+def _findings(review: Review) -> str:
+    judged = set(review.verdict.diagnostics) if review.verdict else set(review.diagnostics)
     rest = [
-        item
-        for item in sounding.diagnostics
-        if item not in judged or item.severity is Severity.NOTE
+        item for item in review.diagnostics if item not in judged or item.severity is Severity.NOTE
     ]
-    return _section("findings", "Further findings", findings(sounding, rest))
+    return _section("findings", "Further findings", findings(review, rest))
 
 
 def _footer() -> str:

@@ -18,7 +18,7 @@ from encoder.resolution import coded_pressure
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.levels.table import Reason
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.report.explain import GroupExplained
     from encoder.trace import Trace
 
@@ -92,12 +92,12 @@ class Links:
     loose: tuple[int, ...]
 
 
-def join_links(sounding: Sounding) -> Links:
+def join_links(review: Review) -> Links:
     """Return the joined trace of a sounding.
 
     Parameters
     ----------
-    sounding : Sounding
+    review : Review
 
     Returns
     -------
@@ -105,14 +105,14 @@ def join_links(sounding: Sounding) -> Links:
         A level that encoding the flight does not give has the rows of the flight with the same
         coded pressure and no reasons.
     """
-    levels = [LevelLinks() for _ in range(len(sounding.report.levels))]
-    _join_selected(sounding, levels)
-    explained = explain(sounding.report)
+    levels = [LevelLinks() for _ in range(len(review.report.levels))]
+    _join_selected(review, levels)
+    explained = explain(review.report)
     placed: set[int] = set()
     groups = []
     for position, group in enumerate(explained):
         level = group.level
-        found = _standing_in(group, sounding.diagnostics)
+        found = _standing_in(group, review.diagnostics)
         placed.update(found)
         rows: tuple[int, ...] = ()
         rules: tuple[str, ...] = ()
@@ -124,24 +124,24 @@ def join_links(sounding: Sounding) -> Links:
             rows = tuple(levels[level].rows)
             rules = tuple(dict.fromkeys(reason.rule for reason in levels[level].reasons))
         groups.append(GroupLinks(group, level, rows, rules, tuple(found)))
-    for position, item in enumerate(sounding.diagnostics):
-        at = level_of_path(sounding, item)
+    for position, item in enumerate(review.diagnostics):
+        at = level_of_path(review, item)
         if at is not None and position not in levels[at].diagnostics:
             levels[at].diagnostics.append(position)
-    loose = tuple(i for i in range(len(sounding.diagnostics)) if i not in placed)
+    loose = tuple(i for i in range(len(review.diagnostics)) if i not in placed)
     return Links(tuple(groups), tuple(levels), loose)
 
 
-def _join_selected(sounding: Sounding, levels: list[LevelLinks]) -> None:
+def _join_selected(review: Review, levels: list[LevelLinks]) -> None:
     """Fill rows and reasons from the levels of the flight that have the same coded pressure."""
-    flight, selected = sounding.flight, sounding.selected
+    flight, selected = review.flight, review.selected
     if flight is None or selected is None:
         return
     coded = coded_pressure(selected["air_pressure"])
     surface = (selected.kinds & int(LevelKind.SURFACE)) != 0
-    decoded = sounding.report.levels
+    decoded = review.report.levels
     ascent = coded_pressure(flight.ascent["air_pressure"])
-    shared = {} if sounding.made is None else _by_trace(sounding.made.trace, sounding)
+    shared = {} if review.made is None else _by_trace(review.made.trace, review)
     for index, links in enumerate(levels):
         ground = bool(decoded.kinds[index] & int(LevelKind.SURFACE))
         same = np.flatnonzero(
@@ -160,7 +160,7 @@ def _join_selected(sounding: Sounding, levels: list[LevelLinks]) -> None:
             links.rows.extend(int(flight.ascent.source_row[row]) for row in at)
 
 
-def _by_trace(made: Trace, sounding: Sounding) -> dict[int, list[int]]:
+def _by_trace(made: Trace, review: Review) -> dict[int, list[int]]:
     """Return, for each decoded level, the selected ones whose groups stand in the same record."""
     places = {
         (entry.part, entry.section, entry.record): entry.level
@@ -169,12 +169,12 @@ def _by_trace(made: Trace, sounding: Sounding) -> dict[int, list[int]]:
     }
     texts = {(entry.part, entry.section, entry.record, entry.text) for entry in made}
     found: dict[int, list[int]] = {}
-    for entry in sounding.report.trace:
+    for entry in review.report.trace:
         key = (entry.part, entry.section, entry.record)
         level = places.get(key)
         if entry.level is None or level is None or (*key, entry.text) not in texts:
             continue
-        if not _near(sounding, entry.level, level):
+        if not _near(review, entry.level, level):
             continue
         mine = found.setdefault(entry.level, [])
         if level not in mine:
@@ -182,12 +182,12 @@ def _by_trace(made: Trace, sounding: Sounding) -> dict[int, list[int]]:
     return found
 
 
-def _near(sounding: Sounding, decoded: int, selected: int) -> bool:
+def _near(review: Review, decoded: int, selected: int) -> bool:
     """Tell whether two levels have the same coded pressure."""
-    if sounding.selected is None:
+    if review.selected is None:
         return False
-    coded = coded_pressure(sounding.selected["air_pressure"][[selected]])
-    return bool(abs(float(coded[0]) - float(sounding.report.levels["air_pressure"][decoded])) < 1.1)
+    coded = coded_pressure(review.selected["air_pressure"][[selected]])
+    return bool(abs(float(coded[0]) - float(review.report.levels["air_pressure"][decoded])) < 1.1)
 
 
 def _standing_in(group: GroupExplained, diagnostics: tuple[Diagnostic, ...]) -> list[int]:
@@ -202,12 +202,12 @@ def _standing_in(group: GroupExplained, diagnostics: tuple[Diagnostic, ...]) -> 
     ]
 
 
-def level_of_path(sounding: Sounding, item: Diagnostic) -> int | None:
+def level_of_path(review: Review, item: Diagnostic) -> int | None:
     """Return the decoded level a diagnostic names by its pressure, None where it names none."""
     for step in item.path:
         words = str(step).split(" ")
         if len(words) != 2 or words[1] != "hPa" or not words[0].replace(".", "", 1).isdigit():
             continue
-        off = np.abs(np.log(sounding.report.levels["air_pressure"] / max(float(words[0]), 0.01)))
+        off = np.abs(np.log(review.report.levels["air_pressure"] / max(float(words[0]), 0.01)))
         return int(np.argmin(off)) if len(off) else None
     return None

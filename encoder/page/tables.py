@@ -17,7 +17,7 @@ if TYPE_CHECKING:
 
     from encoder.diagnostics import Diagnostic
     from encoder.page.links import LevelLinks, Links
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.profile import SurfaceObservation
     from encoder.verify import Difference, WorstMisfit
 
@@ -58,12 +58,12 @@ _FACTS = (
 )
 
 
-def level_table(sounding: Sounding, links: Links) -> str:
+def level_table(review: Review, links: Links) -> str:
     """Return the level table with its choices.
 
     Parameters
     ----------
-    sounding : Sounding
+    review : Review
     links : Links
 
     Returns
@@ -72,7 +72,7 @@ def level_table(sounding: Sounding, links: Links) -> str:
         HTML; values as sent, winds in the unit of the report, heights in metres.
     """
     heads = tag("th", _sort("Kinds"), scope="col", aria_sort="none", data_name="kinds")
-    unit = "kt" if sounding.wind_unit == "kt" else "m/s"
+    unit = "kt" if review.wind_unit == "kt" else "m/s"
     for name, word, own in _NUMBERS:
         shown = unit if name == "wind_speed" else own
         label = _sort(word) + " " + tag("span", shown, class_="unit")
@@ -80,7 +80,7 @@ def level_table(sounding: Sounding, links: Links) -> str:
         heads += tag("th", label, scope="col", aria_sort=first, data_name=name, class_="number")
     heads += tag("th", _sort("Groups"), scope="col", aria_sort="none", data_name="groups")
     heads += tag("th", _sort("Chosen by"), scope="col", aria_sort="none", data_name="rules")
-    rows = "".join(_level_row(sounding, i, link) for i, link in enumerate(links.levels))
+    rows = "".join(_level_row(review, i, link) for i, link in enumerate(links.levels))
     table = tag(
         "table",
         tag("caption", "Levels of the report, from the ground up", class_="unseen")
@@ -88,17 +88,17 @@ def level_table(sounding: Sounding, links: Links) -> str:
         + tag("tbody", rows, id="level-rows"),
         id="level-table",
     )
-    return _choices(sounding) + scrolled(table, "Level table")
+    return _choices(review) + scrolled(table, "Level table")
 
 
 def _sort(word: str) -> str:
     return tag("button", escape(word), type="button", class_="sort")
 
 
-def _choices(sounding: Sounding) -> str:
+def _choices(review: Review) -> str:
     kinds = "".join(tag("option", escape(word), value=value) for value, word in _KIND_CHOICES)
     values = tag("option", "as sent", value="sent")
-    if sounding.selected is not None:
+    if review.selected is not None:
         values += tag("option", "before coding", value="flown")
     return tag(
         "div",
@@ -109,12 +109,12 @@ def _choices(sounding: Sounding) -> str:
     )
 
 
-def _level_row(sounding: Sounding, index: int, link: LevelLinks) -> str:
-    levels = sounding.report.levels
+def _level_row(review: Review, index: int, link: LevelLinks) -> str:
+    levels = review.report.levels
     marks = " ".join(marks_of(int(levels.kinds[index])))
     cells = tag("td", escape(marks), class_="kinds")
     for name, _word, _unit in _NUMBERS:
-        text = _cell(name, float(levels[name][index]), sounding.wind_unit)
+        text = _cell(name, float(levels[name][index]), review.wind_unit)
         if name == "air_pressure":
             pick = tag("span", text, class_="pick", role="button", tabindex="-1")
             cells += tag("th", pick, scope="row", class_="number")
@@ -203,18 +203,18 @@ def _shown(value: Any) -> str:
     return f"{value:.6g}" if isinstance(value, float) else str(value)
 
 
-def findings(sounding: Sounding, wanted: Iterable[Diagnostic]) -> str:
+def findings(review: Review, wanted: Iterable[Diagnostic]) -> str:
     """Return findings as a list, each with its place, what to do and the rule behind it."""
     items = []
     for item in wanted:
-        level = level_of_path(sounding, item)
+        level = level_of_path(review, item)
         words = tag("b", escape(str(item.severity)), class_=f"severity {item.severity}")
         words += " " + escape(item.message)
         where = item.where()
         if where:
             words += " " + tag("span", f"[{escape(where)}]", class_="quiet")
         if level is not None:
-            pressure = float(sounding.report.levels["air_pressure"][level])
+            pressure = float(review.report.levels["air_pressure"][level])
             words += " " + tag(
                 "button",
                 f"Show {pressure:g} hPa",
@@ -244,9 +244,9 @@ def _surface(surface: SurfaceObservation) -> str:
     )
 
 
-def facts(sounding: Sounding) -> str:
+def facts(review: Review) -> str:
     """Return who, where, with what, and which columns were computed."""
-    flight = sounding.flight
+    flight = review.flight
     if flight is None:
         return ""
     station, instrument, ascent = flight.station, flight.instrument, flight.ascent

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
     from matplotlib.figure import Figure
 
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.plot.palette import Ground
 
 VIEWS = ("profile", "thermodynamic", "hodograph")
@@ -35,7 +35,7 @@ _SETTINGS: Any = {
 
 
 def plot_sounding(
-    sounding: Sounding,
+    review: Review,
     *,
     view: str = "profile",
     suffix: str = "png",
@@ -47,8 +47,8 @@ def plot_sounding(
 
     Parameters
     ----------
-    sounding : Sounding
-        From :mod:`encoder.page.sounding`.
+    review : Review
+        From :mod:`encoder.page.review`.
     view : {"profile", "thermodynamic", "hodograph"}
     suffix : {"png", "svg", "pdf"}
     ground : {"light", "dark"}
@@ -94,15 +94,15 @@ def plot_sounding(
         mpl.rcdefaults()
         mpl.rcParams.update(_SETTINGS)
         figure = NewFigure(figsize=_SIZES[view], facecolor=colours["sheet"])
-        _head(figure, sounding, colours)
-        draw[view](figure, sounding, colours, height_unit)
+        _head(figure, review, colours)
+        draw[view](figure, review, colours, height_unit)
         return _content(figure, suffix, dpi)
 
 
-def _head(figure: Figure, sounding: Sounding, colours: dict[str, str]) -> None:
-    flight, report = sounding.flight, sounding.report
+def _head(figure: Figure, review: Review, colours: dict[str, str]) -> None:
+    flight, report = review.flight, review.report
     said = report.parts[0].content.identification
-    unit = "knots" if sounding.wind_unit == "kt" else "m/s"
+    unit = "knots" if review.wind_unit == "kt" else "m/s"
     parts = " ".join(part.letters for part in report.parts)
     if flight is None:
         title = f"Report of {said.get('station') or 'an unknown station'}"
@@ -111,7 +111,7 @@ def _head(figure: Figure, sounding: Sounding, colours: dict[str, str]) -> None:
     else:
         title = f"{flight.station.name} {flight.station.wmo_index or flight.station.wigos_id}"
         when = f"{flight.nominal_time:%Y-%m-%d %H} UTC"
-        verdict = sounding.verdict
+        verdict = review.verdict
         judged = (
             "may be sent"
             if verdict is not None and verdict.may_be_sent

@@ -16,30 +16,30 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.profile import FloatArray
 
 _STEPS = (1.0, 2.0, 5.0, 10.0, 20.0, 50.0)
 
 
 def draw_hodograph(
-    figure: Figure, sounding: Sounding, colours: dict[str, str], height_unit: str
+    figure: Figure, review: Review, colours: dict[str, str], height_unit: str
 ) -> None:
     """Draw the hodograph into a figure.
 
     Parameters
     ----------
     figure : Figure
-    sounding : Sounding
+    review : Review
     colours : dict of str to str
         Of :data:`encoder.plot.palette.PALETTE`.
     height_unit : str
         Not shown in this view.
     """
     del height_unit
-    levels, flight = sounding.report.levels, sounding.flight
-    factor = 1.0 / KNOT if sounding.wind_unit == "kt" else 1.0
-    unit = "kt" if sounding.wind_unit == "kt" else "m/s"
+    levels, flight = review.report.levels, review.flight
+    factor = 1.0 / KNOT if review.wind_unit == "kt" else 1.0
+    unit = "kt" if review.wind_unit == "kt" else "m/s"
     axes = figure.add_axes((0.07, 0.085, 0.91, 0.81))
     dress(axes, colours)
     axes.set_aspect("equal", adjustable="datalim")

@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.profile import FloatArray
 
 _STRIPS: tuple[tuple[str, str, tuple[tuple[str, str], ...], tuple[str, ...]], ...] = (
@@ -49,23 +49,21 @@ _FOOT = 3.280839895
 """Feet in a metre."""
 
 
-def draw_profile(
-    figure: Figure, sounding: Sounding, colours: dict[str, str], height_unit: str
-) -> None:
+def draw_profile(figure: Figure, review: Review, colours: dict[str, str], height_unit: str) -> None:
     """Draw the profile view into a figure.
 
     Parameters
     ----------
     figure : Figure
-    sounding : Sounding
+    review : Review
     colours : dict of str to str
         Of :data:`encoder.plot.palette.PALETTE`.
     height_unit : {"m", "ft"}
     """
-    levels = sounding.report.levels
-    flight = sounding.flight
+    levels = review.report.levels
+    flight = review.flight
     limits = pressure_range(levels, None if flight is None else flight.ascent["air_pressure"])
-    fit = sounding.fit is not None
+    fit = review.fit is not None
     widths = [1.1] + [width for _ in _STRIPS for width in ([2.2, 0.5] if fit else [2.6])]
     widths += [0.7]
     grid = figure.add_gridspec(
@@ -88,8 +86,8 @@ def draw_profile(
         place += 1
         pressure_axis(axes, *limits, colours)
         axes.tick_params(labelleft=False)
-        _strip(axes, sounding, element, curves=curves, wanted=wanted, colours=colours)
-        unit = "kt" if sounding.wind_unit == "kt" else "m/s"
+        _strip(axes, review, element, curves=curves, wanted=wanted, colours=colours)
+        unit = "kt" if review.wind_unit == "kt" else "m/s"
         label = f"ff [{unit}]" if element == "wind_speed" else title
         axes.set_title(label, color=colours[curves[-1][1]], fontsize=10, loc="left")
         if fit:
@@ -97,11 +95,11 @@ def draw_profile(
             place += 1
             pressure_axis(narrow, *limits, colours)
             narrow.tick_params(labelleft=False)
-            _misfit(narrow, sounding, element, colours[curves[-1][1]], colours)
+            _misfit(narrow, review, element, colours[curves[-1][1]], colours)
     barbs = figure.add_subplot(grid[0, place])
     southern = flight is not None and flight.station.latitude < 0.0
     draw_barbs(barbs, levels, colours, southern=southern, limits=limits)
-    _heights(barbs, sounding, limits, colours, height_unit)
+    _heights(barbs, review, limits, colours, height_unit)
     how = (
         "Thin: every row of the flight. Broken: straight segments between the decoded levels. "
         "Tint: what is tolerated. Narrow: misfit as a share of its limit."
@@ -111,21 +109,21 @@ def draw_profile(
     figure.text(0.012, 0.012, f"{how}\n{legend_words(levels)}", color=colours["quiet"], fontsize=8)
 
 
-def _scale(sounding: Sounding, name: str) -> float:
-    return 1.0 / KNOT if name == "wind_speed" and sounding.wind_unit == "kt" else 1.0
+def _scale(review: Review, name: str) -> float:
+    return 1.0 / KNOT if name == "wind_speed" and review.wind_unit == "kt" else 1.0
 
 
 def _strip(
     axes: Axes,
-    sounding: Sounding,
+    review: Review,
     element: str,
     *,
     curves: tuple[tuple[str, str], ...],
     wanted: tuple[str, ...],
     colours: dict[str, str],
 ) -> None:
-    levels, flight, fit = sounding.report.levels, sounding.flight, sounding.fit
-    factor = _scale(sounding, element)
+    levels, flight, fit = review.report.levels, review.flight, review.fit
+    factor = _scale(review, element)
     if flight is not None and fit is not None:
         middle, limit = fit.rebuilt[element] * factor, fit.limits[element] * factor
         low, high = middle - limit, middle + limit
@@ -178,13 +176,11 @@ def _unbroken(values: FloatArray, name: str) -> FloatArray:
     return broken
 
 
-def _misfit(
-    axes: Axes, sounding: Sounding, element: str, colour: str, colours: dict[str, str]
-) -> None:
-    if sounding.flight is None or sounding.fit is None:
+def _misfit(axes: Axes, review: Review, element: str, colour: str, colours: dict[str, str]) -> None:
+    if review.flight is None or review.fit is None:
         return
-    share = sounding.fit.misfits[element] / sounding.fit.limits[element]
-    pressure = sounding.flight.ascent["air_pressure"]
+    share = review.fit.misfits[element] / review.fit.limits[element]
+    pressure = review.flight.ascent["air_pressure"]
     axes.fill_betweenx(pressure, 0.0, np.minimum(share, 1.25), color=colour, linewidth=0.0)
     beyond = share > 1.0 + 1e-6
     axes.plot(
@@ -204,13 +200,13 @@ def _misfit(
 
 def _heights(
     axes: Axes,
-    sounding: Sounding,
+    review: Review,
     limits: tuple[float, float],
     colours: dict[str, str],
     height_unit: str,
 ) -> None:
     """Write the heights of standard levels beside the barbs."""
-    levels = sounding.report.levels
+    levels = review.report.levels
     height = axes.get_ylim()[1]
     factor = 1.0 if height_unit == "m" else _FOOT
     last = -1.0

@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
-    from encoder.page.sounding import Sounding
+    from encoder.page.review import Review
     from encoder.profile import FloatArray
 
 LEAN = 37.0
@@ -30,21 +30,21 @@ def _across(temperature: FloatArray, pressure: FloatArray) -> FloatArray:
 
 
 def draw_thermodynamic(
-    figure: Figure, sounding: Sounding, colours: dict[str, str], height_unit: str
+    figure: Figure, review: Review, colours: dict[str, str], height_unit: str
 ) -> None:
     """Draw the thermodynamic view into a figure, from the ground to 100 hPa.
 
     Parameters
     ----------
     figure : Figure
-    sounding : Sounding
+    review : Review
     colours : dict of str to str
         Of :data:`encoder.plot.palette.PALETTE`.
     height_unit : str
         Not shown in this view.
     """
     del height_unit
-    levels, flight = sounding.report.levels, sounding.flight
+    levels, flight = review.report.levels, review.flight
     bottom = max(1050.0, float(np.nanmax(levels["air_pressure"], initial=1050.0)))
     grid = figure.add_gridspec(
         1, 2, width_ratios=[9, 1], wspace=0.04, left=0.075, right=0.985, top=0.885, bottom=0.1
@@ -52,10 +52,10 @@ def draw_thermodynamic(
     axes = figure.add_subplot(grid[0, 0])
     pressure_axis(axes, bottom, TOP, colours)
     axes.set_ylabel("hPa", color=colours["quiet"])
-    coldest, warmest = _warmth(sounding)
+    coldest, warmest = _warmth(review)
     axes.set_xlim(coldest, warmest)
     _isotherms(axes, bottom, colours)
-    _lines(axes, sounding, bottom, colours)
+    _lines(axes, review, bottom, colours)
     for name, role in _CURVES:
         if flight is not None:
             axes.plot(
@@ -93,8 +93,8 @@ def draw_thermodynamic(
     )
 
 
-def _warmth(sounding: Sounding) -> tuple[float, float]:
-    levels = sounding.report.levels
+def _warmth(review: Review) -> tuple[float, float]:
+    levels = review.report.levels
     seen = np.isfinite(levels["air_temperature"]) & (levels["air_pressure"] >= TOP)
     moved = _across(levels["air_temperature"], levels["air_pressure"])[seen]
     low = float(np.min(moved, initial=-12.0)) - 8.0
@@ -133,8 +133,8 @@ def _isotherms(axes: Axes, bottom: float, colours: dict[str, str]) -> None:
             )
 
 
-def _lines(axes: Axes, sounding: Sounding, bottom: float, colours: dict[str, str]) -> None:
-    formula = "wmo-49" if sounding.flight is None else sounding.flight.vapour_pressure_formula
+def _lines(axes: Axes, review: Review, bottom: float, colours: dict[str, str]) -> None:
+    formula = "wmo-49" if review.flight is None else review.flight.vapour_pressure_formula
     pressure = np.geomspace(bottom, TOP, 60)
     upward = np.geomspace(1000.0, 150.0, 50)
     low = np.geomspace(bottom, 400.0, 12)

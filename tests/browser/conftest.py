@@ -9,7 +9,7 @@ import pytest
 from playwright.sync_api import sync_playwright
 
 from encoder.formats.flight_folder import read_flight
-from encoder.page import flight_page, sounding_of_flight, sounding_of_report
+from encoder.page import flight_page, review_of_flight, review_of_report
 from encoder.report import decode_reports
 
 SAMPLES = Path(__file__).resolve().parents[2] / "samples" / "flights"
@@ -49,14 +49,14 @@ def browser():
 def soundings():
     """The bundled flights and a damaged report alone."""
     found = {
-        name: sounding_of_flight(read_flight(SAMPLES / name).raise_for_errors())
+        name: review_of_flight(read_flight(SAMPLES / name).raise_for_errors())
         for name in ("harrow-tarn", "halden-dome", "saltmere-point")
     }
     reports, diagnostics = decode_reports(DAMAGED)
-    found["damaged"] = sounding_of_report(reports[0], diagnostics)
+    found["damaged"] = review_of_report(reports[0], diagnostics)
     broken = found["saltmere-point"].made.text.replace("85967 02703", "85967 09903")
     reports, diagnostics = decode_reports(broken)
-    found["refused"] = sounding_of_flight(found["saltmere-point"].flight, reports[0], diagnostics)
+    found["refused"] = review_of_flight(found["saltmere-point"].flight, reports[0], diagnostics)
     return found
 
 
@@ -65,9 +65,9 @@ def pages(soundings, tmp_path_factory):
     """Paths of the pages by name."""
     folder = tmp_path_factory.mktemp("pages")
     paths = {}
-    for name, sounding in soundings.items():
+    for name, review in soundings.items():
         paths[name] = folder / f"{name}.html"
-        paths[name].write_text(flight_page(sounding), encoding="utf-8")
+        paths[name].write_text(flight_page(review), encoding="utf-8")
     return paths
 
 

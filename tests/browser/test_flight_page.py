@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from playwright.sync_api import expect
 
-from encoder.page import flight_page, sounding_of_flight, sounding_of_report
+from encoder.page import flight_page, review_of_flight, review_of_report
 from encoder.report import decode_reports
 from encoder.resolution import KNOT
 
@@ -281,14 +281,14 @@ def test_refusal_names_rule_and_level(open_page, pages):
 
 def test_a_button_of_a_finding_leads_to_its_level(open_page, soundings, tmp_path):
     """A finding that names a pressure marks that level on the plots."""
-    sounding = soundings["saltmere-point"]
+    review = soundings["saltmere-point"]
 
-    entry = [e for e in sounding.made.trace if e.part == "TTBB" and e.symbol == "TTTaDD"][3]
+    entry = [e for e in review.made.trace if e.part == "TTBB" and e.symbol == "TTTaDD"][3]
     begin, end = entry.span
-    text = sounding.made.text[:begin] + "31010" + sounding.made.text[end:]
+    text = review.made.text[:begin] + "31010" + review.made.text[end:]
     reports, found = decode_reports(text)
     path = tmp_path / "page.html"
-    path.write_text(flight_page(sounding_of_flight(sounding.flight, reports[0], found)))
+    path.write_text(flight_page(review_of_flight(review.flight, reports[0], found)))
     page = open_page(path)
     button = page.locator("#verdict button[data-level]").first
     level = button.get_attribute("data-level")
@@ -348,25 +348,25 @@ def test_numbers_drawn_are_the_numbers_of_the_files(open_page, pages, soundings,
     """Read back from the page: rows as in the profile file, levels as decoded, text as sent."""
     page = open_page(pages[name])
     data = embedded(page)
-    sounding = soundings[name]
-    ascent = sounding.flight.ascent
-    raw = dict(zip(sounding.flight.profile.source_row.tolist(), range(10**6), strict=False))
+    review = soundings[name]
+    ascent = review.flight.ascent
+    raw = dict(zip(review.flight.profile.source_row.tolist(), range(10**6), strict=False))
     for column in ("air_pressure", "air_temperature", "wind_speed"):
         drawn = data["profile"][column]
         assert len(drawn) == len(ascent)
         for place, line in enumerate(data["profile"]["lines"]):
             if line == 0:
                 continue
-            read = float(sounding.flight.profile[column][raw[line]])
+            read = float(review.flight.profile[column][raw[line]])
             if np.isnan(read):
                 assert drawn[place] is None
             else:
                 assert abs(drawn[place] - read) < 1e-4
     for level, sent in enumerate(data["levels"]):
-        pressure = float(sounding.report.levels["air_pressure"][level])
+        pressure = float(review.report.levels["air_pressure"][level])
         assert sent["sent"]["air_pressure"] == pressure
     text = "".join(page.locator(".coded").all_text_contents())
-    assert "".join(text.split()) == "".join(sounding.report.text.split())
+    assert "".join(text.split()) == "".join(review.report.text.split())
 
 
 def test_points_drawn_stand_where_the_numbers_say(open_page, pages, embedded):
@@ -408,7 +408,7 @@ def test_text_from_files_does_nothing(open_page, soundings, tmp_path):
         document=document,
     )
     path = tmp_path / "hostile.html"
-    path.write_text(flight_page(sounding_of_flight(flight)), encoding="utf-8")
+    path.write_text(flight_page(review_of_flight(flight)), encoding="utf-8")
     page = open_page(path)
 
     assert page.evaluate("window.hit") is None
@@ -423,7 +423,7 @@ def test_hostile_report_does_nothing(open_page, tmp_path):
     text = f"TTAA 17121 90122 99958 04618 24014 {HOSTILE} 92291 02003 25025="
     reports, found = decode_reports(text)
     path = tmp_path / "hostile.html"
-    path.write_text(flight_page(sounding_of_report(reports[0], found)), encoding="utf-8")
+    path.write_text(flight_page(review_of_report(reports[0], found)), encoding="utf-8")
     page = open_page(path)
 
     assert page.evaluate("window.hit") is None

@@ -11,7 +11,7 @@ import pytest
 
 from encoder.errors import MissingDependencyError
 from encoder.levels.table import LevelKind, Levels
-from encoder.page import sounding_of_flight, sounding_of_report
+from encoder.page import review_of_flight, review_of_report
 from encoder.plot.figure import SUFFIXES, VIEWS, plot_sounding
 from encoder.plot.segments import segment_levels, segment_lines
 from encoder.report import decode_reports
@@ -20,24 +20,24 @@ BEGINS = {"png": b"\x89PNG\r\n", "svg": b"<?xml", "pdf": b"%PDF-"}
 
 
 @pytest.fixture(scope="module")
-def sounding(sample_flights):
-    return sounding_of_flight(sample_flights["saltmere-point"])
+def review(sample_flights):
+    return review_of_flight(sample_flights["saltmere-point"])
 
 
 @pytest.mark.parametrize("suffix", SUFFIXES)
 @pytest.mark.parametrize("view", VIEWS)
-def test_every_view_as_every_kind_of_file(sounding, view, suffix):
+def test_every_view_as_every_kind_of_file(review, view, suffix):
     """Each view is written as PNG, SVG and PDF, with the same bytes each time."""
-    content = plot_sounding(sounding, view=view, suffix=suffix, dpi=40)
+    content = plot_sounding(review, view=view, suffix=suffix, dpi=40)
 
     assert content.startswith(BEGINS[suffix])
-    assert plot_sounding(sounding, view=view, suffix=suffix, dpi=40) == content
+    assert plot_sounding(review, view=view, suffix=suffix, dpi=40) == content
     assert not re.search(rb"(?:19|20)2\d-\d\d-\d\dT|CreationDate", content)
 
 
-def test_a_report_alone_can_be_drawn(sounding):
+def test_a_report_alone_can_be_drawn(review):
     """Without a flight: levels and segments, no misfit."""
-    alone = sounding_of_report(decode_reports(sounding.report.text).value[0])
+    alone = review_of_report(decode_reports(review.report.text).value[0])
 
     for view in VIEWS:
         assert plot_sounding(alone, view=view, dpi=40, ground="dark").startswith(BEGINS["png"])
@@ -49,39 +49,39 @@ def test_a_report_without_significant_levels_can_be_drawn():
         "TTAA 17121 90122 99958 04618 24014 00845 ///// ///// 92291 02003 25025=",
         "TTAA 1712/ 90122 99/// ///// ///// 88999 77999=",
     ):
-        alone = sounding_of_report(decode_reports(text).value[0])
+        alone = review_of_report(decode_reports(text).value[0])
         for view in VIEWS:
             assert plot_sounding(alone, view=view, dpi=40).startswith(BEGINS["png"])
 
 
-def test_settings_of_the_reader_do_not_matter(sounding):
+def test_settings_of_the_reader_do_not_matter(review):
     """A changed setting of the drawing library changes nothing and is given back."""
     import matplotlib as mpl
 
-    before = plot_sounding(sounding, view="hodograph", dpi=40)
+    before = plot_sounding(review, view="hodograph", dpi=40)
     with mpl.rc_context({"font.size": 30.0, "axes.facecolor": "red"}):
-        assert plot_sounding(sounding, view="hodograph", dpi=40) == before
+        assert plot_sounding(review, view="hodograph", dpi=40) == before
         assert mpl.rcParams["font.size"] == 30.0
 
 
-def test_name_of_a_station_is_text(sounding):
+def test_name_of_a_station_is_text(review):
     """A station called $x^2$ is not set as a formula; one with a dollar sign does no harm."""
     for name in ("$\\frac{1}{2", "a$b", "<script>"):
-        flight = replace(sounding.flight, station=replace(sounding.flight.station, name=name))
-        drawn = plot_sounding(replace(sounding, flight=flight), view="hodograph", suffix="svg")
+        flight = replace(review.flight, station=replace(review.flight.station, name=name))
+        drawn = plot_sounding(replace(review, flight=flight), view="hodograph", suffix="svg")
         assert drawn.startswith(BEGINS["svg"])
         assert b"<script>" not in drawn
 
 
-def test_unknown_view_and_kind_are_refused(sounding):
+def test_unknown_view_and_kind_are_refused(review):
     """The message names what there is."""
     with pytest.raises(ValueError, match="profile, thermodynamic, hodograph"):
-        plot_sounding(sounding, view="map")
+        plot_sounding(review, view="map")
     with pytest.raises(ValueError, match="png, svg, pdf"):
-        plot_sounding(sounding, suffix="gif")
+        plot_sounding(review, suffix="gif")
 
 
-def test_without_the_extra(sounding, monkeypatch):
+def test_without_the_extra(review, monkeypatch):
     """Without matplotlib the message names the extra."""
     real = builtins.__import__
 
@@ -92,7 +92,7 @@ def test_without_the_extra(sounding, monkeypatch):
 
     monkeypatch.setattr(builtins, "__import__", refuse)
     with pytest.raises(MissingDependencyError, match=r"aerogram\[plot\]"):
-        plot_sounding(sounding)
+        plot_sounding(review)
 
 
 def levels_of(directions, kinds=None):

@@ -10,13 +10,11 @@ from encoder.cli.output import EXIT_DONE, EXIT_FAULTS, NotUsable
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
-    from encoder.page import Sounding
+    from encoder.page import Review
     from encoder.report import Report
 
 
-def load_sounding(
-    files: tuple[str, ...], *, number: int | None, method: str, least: str
-) -> Sounding:
+def load_review(files: tuple[str, ...], *, number: int | None, method: str, least: str) -> Review:
     """Return the sounding the files hold.
 
     Parameters
@@ -24,7 +22,7 @@ def load_sounding(
     files : tuple of str
         A flight, a flight followed by reports, or reports.
     number : int or None
-        Which sounding, counted from 1; asked for where the reports hold several.
+        Which review, counted from 1; asked for where the reports hold several.
     method : str
         How significant levels are chosen.
     least : str
@@ -40,7 +38,7 @@ def load_sounding(
         If the reports hold several soundings and none was chosen.
     """
     from encoder.cli.load import load_flight, load_reports, looks_like_flight
-    from encoder.page import sounding_of_flight, sounding_of_report
+    from encoder.page import review_of_flight, review_of_report
 
     flights = [name for name in files if looks_like_flight(name)]
     if len(flights) > 1:
@@ -49,7 +47,7 @@ def load_sounding(
     texts = tuple(name for name in files if name not in flights)
     flight = load_flight(flights[0], least=least) if flights else None
     if flight is not None and not texts:
-        return sounding_of_flight(flight, method=method)
+        return review_of_flight(flight, method=method)
     reports, found = load_reports(texts)
     if not reports:
         from encoder.cli.output import show
@@ -61,8 +59,8 @@ def load_sounding(
     chosen = _chosen(reports, number, station)
     own = _of_one(chosen, reports, found)
     if flight is None:
-        return sounding_of_report(chosen, own)
-    return sounding_of_flight(flight, chosen, own, method=method)
+        return review_of_report(chosen, own)
+    return review_of_flight(flight, chosen, own, method=method)
 
 
 def _chosen(reports: tuple[Report, ...], number: int | None, station: str | None) -> Report:
@@ -103,9 +101,9 @@ def _of_one(
     )
 
 
-def exit_code_of(sounding: Sounding) -> int:
+def exit_code_of(review: Review) -> int:
     """Return 1 if the report must not be sent or has errors, else 0."""
     from encoder.diagnostics import has_errors
 
-    good = sounding.verdict is None or sounding.verdict.may_be_sent
-    return EXIT_DONE if good and not has_errors(sounding.diagnostics) else EXIT_FAULTS
+    good = review.verdict is None or review.verdict.may_be_sent
+    return EXIT_DONE if good and not has_errors(review.diagnostics) else EXIT_FAULTS

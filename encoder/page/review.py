@@ -1,4 +1,4 @@
-"""What a page or a plot shows: one sounding, as flown, as coded and as read back."""
+"""What a page or a plot shows: one review, as flown, as coded and as read back."""
 
 from __future__ import annotations
 
@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class Sounding:
+class Review:
     """One sounding from all sides.
 
     Attributes
@@ -63,18 +63,18 @@ def coding_of(report: Report) -> Coding:
     return Coding("m s-1" if unit == "m s-1" else "kt")
 
 
-def sounding_of_report(report: Report, diagnostics: Sequence[Diagnostic] = ()) -> Sounding:
+def review_of_report(report: Report, diagnostics: Sequence[Diagnostic] = ()) -> Review:
     """Return the sounding a report alone tells of."""
-    return Sounding(report, once(diagnostics))
+    return Review(report, once(diagnostics))
 
 
-def sounding_of_flight(
+def review_of_flight(
     flight: Flight,
     report: Report | None = None,
     diagnostics: Sequence[Diagnostic] = (),
     *,
     method: str = "largest-deviation",
-) -> Sounding:
+) -> Review:
     """Return the sounding of a flight, with its own report or one that was given.
 
     Parameters
@@ -89,7 +89,7 @@ def sounding_of_flight(
 
     Returns
     -------
-    Sounding
+    Review
 
     Raises
     ------
@@ -133,7 +133,7 @@ def sounding_of_flight(
             else float("nan")
         ),
     )
-    return Sounding(report, once(found), flight, made, selected, verdict, fit)
+    return Review(report, once(found), flight, made, selected, verdict, fit)
 
 
 def once(diagnostics: Sequence[Diagnostic]) -> tuple[Diagnostic, ...]:
