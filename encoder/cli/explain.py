@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import sys
 from typing import TYPE_CHECKING
 
 import click
@@ -39,8 +40,8 @@ def explain(
       aerogram encode samples/flights/harrow-tarn | aerogram explain -
       aerogram explain --form "FM 35"
     """
+    from encoder.cli.explain_terminal import is_terminal, show_explanation
     from encoder.cli.output import emit, emit_json, exit_code, show
-    from encoder.codes import FORMS
     from encoder.report.explain import explain as explain_report
     from encoder.report.explain import explanation_text
 
@@ -64,16 +65,21 @@ def explain(
             },
             output,
         )
+    elif reports and output is None and is_terminal(sys.stdout):
+        for report in reports:
+            show_explanation(explain_report(report), _titles(report))
     elif reports:
         text = "\n".join(
-            explanation_text(
-                explain_report(report),
-                {part.letters: part.title for part in FORMS[report.form].parts},
-            )
-            for report in reports
+            explanation_text(explain_report(report), _titles(report)) for report in reports
         )
         emit(text, output)
     context.exit(exit_code(found))
+
+
+def _titles(report: Report) -> dict[str, str]:
+    from encoder.codes import FORMS
+
+    return {part.letters: part.title for part in FORMS[report.form].parts}
 
 
 def _load(files: tuple[str, ...], least: str) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
