@@ -13,6 +13,7 @@ from hypothesis import strategies as st
 
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import CodeForm, Part, RecordForm, Section, record_elements
+from encoder.codes.groups_monthly import LEVELS as MONTHLY_LEVELS
 from encoder.codes.groups_position import marsden_figures
 from encoder.codes.groups_wind_levels import STANDARD_ALTITUDES
 from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
@@ -34,6 +35,8 @@ depressions = st.one_of(st.integers(0, 50).map(lambda n: n / 10.0), st.integers(
 """Dew-point depressions of code table 0777 in K."""
 
 FACTS: dict[str, st.SearchStrategy[Any]] = {
+    "month": st.integers(1, 12),
+    "year_figures": st.integers(0, 999),
     "day": st.integers(1, 31),
     "hour": st.integers(0, 23),
     "station": _figures(5),
@@ -239,6 +242,39 @@ def blocks(draw: st.DrawFn, part: Part, form: RecordForm, unit: str) -> list[Rec
     return [Record(form.kind, level) for level in levels]
 
 
+@st.composite
+def monthly_levels(draw: st.DrawFn, form: RecordForm, unit: str) -> list[Record]:
+    """Return monthly means from 850 hPa upward, as far as they go."""
+    records = []
+    for pressure in MONTHLY_LEVELS[: draw(st.integers(0, len(MONTHLY_LEVELS)))]:
+        speed = draw(st.none() | st.integers(0, 999))
+        height = float(round(standard_height(pressure))) + draw(st.integers(-900, 900))
+        values = {
+            "air_pressure": pressure,
+            "geopotential_height": draw(st.none() | st.just(height)),
+            "days_without_temperature": draw(st.none() | st.integers(0, 31)),
+            **draw(heats()),
+            "days_without_wind": draw(st.none() | st.integers(0, 9)),
+            "wind_steadiness": draw(st.none() | st.integers(0, 99).map(float)),
+            "wind_from_direction": draw(st.none() | st.integers(0, 360).map(float)),
+            "wind_speed": None if speed is None else speed * STEPS[unit],
+        }
+        records.append(Record(form.kind, values))
+    return records
+
+
+@st.composite
+def monthly_surface(draw: st.DrawFn, form: RecordForm) -> Record:
+    """Return monthly means at the surface."""
+    tenths = draw(st.none() | st.integers(1000, 10999))
+    values = {
+        "times": draw(st.none() | st.sampled_from("1234569")),
+        "air_pressure": None if tenths is None else tenths / 10.0,
+        **draw(heats()),
+    }
+    return Record(form.kind, values)
+
+
 VERBATIM = {
     "51515": st.sampled_from(["10164 00012", "10194 26506 22517", "11850 24010", "10181"]),
     "61616": st.sampled_from(["QCW07 01", "OB 12 KESTREL"]),
@@ -266,7 +302,11 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
             continue
         found: list[Record] = []
         for record in section.records:
-            if record.block is not None:
+            if record.kind == "monthly-surface":
+                found.append(draw(monthly_surface(record)))
+            elif record.kind == "monthly-level":
+                found.extend(draw(monthly_levels(record, unit)))
+            elif record.block is not None:
                 if not found:
                     found.extend(draw(blocks(part, record, unit)))
             elif record.kind == "standard":
@@ -306,6 +346,8 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
             first[name] = figure
         elif name == "latitude":
             first.update(draw(positions()))
+            if "marsden" not in record_elements(opening):
+                del first["marsden"]
         elif name in first:
             continue
         else:

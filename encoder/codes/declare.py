@@ -40,6 +40,8 @@ class Context:
         Pressure of the record before in the same section, in hPa; infinite at its beginning.
     previous_height : float
         Height of the level before in the same section, in its own steps; -1 at its beginning.
+    carried : str
+        Figures of a value that ends in the next group.
     said : mapping of str to float, int, str, bool or None
         Values of the record that is being read, as far as read.
     """
@@ -51,6 +53,7 @@ class Context:
     standard: Mapping[str, float] = field(default_factory=dict)
     previous_pressure: float = float("inf")
     previous_height: float = -1.0
+    carried: str = ""
     said: Values = field(default_factory=dict)
 
     @property

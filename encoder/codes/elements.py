@@ -9,6 +9,7 @@ codes as 49, with a fault of severity note.
 
 from __future__ import annotations
 
+from functools import lru_cache
 from math import isfinite
 from typing import TYPE_CHECKING
 
@@ -118,8 +119,11 @@ def figures_to_height_candidates(figures: str, pressure: float) -> tuple[float, 
 def temperature_to_figures(temperature: Value) -> tuple[str, Faults]:
     """Return TTTa (code table 3931): the parity of the tenths figure holds the sign."""
     value = number(temperature)
-    if value is None:
-        return "///", _NONE
+    return ("///", _NONE) if value is None else _temperature_figures(value)
+
+
+@lru_cache(maxsize=4096)
+def _temperature_figures(value: float) -> tuple[str, Faults]:
     if abs(value) >= HIGHEST_TEMPERATURE_FIGURE + 0.05:
         return "///", (_range("temperature", value, "-99.9 to 99.9 degC"),)
     coded = float(coded_temperature(np.array([value]))[0])
@@ -139,8 +143,11 @@ def figures_to_temperature(figures: str) -> tuple[float | None, Faults]:
 def depression_to_figures(depression: Value) -> tuple[str, Faults]:
     """Return DD (code table 0777): tenths to 5.0, then whole degrees plus 50."""
     value = number(depression)
-    if value is None:
-        return "//", _NONE
+    return ("//", _NONE) if value is None else _depression_figures(value)
+
+
+@lru_cache(maxsize=4096)
+def _depression_figures(value: float) -> tuple[str, Faults]:
     faults: list[Fault] = []
     if value < -LARGEST_SUPERSATURATION:
         return "//", (_range("dew-point depression", value, "0 and more"),)

@@ -49,7 +49,7 @@ def opening(letters: str, title: str) -> Group:
         lambda _values, _context: Coded(letters),
         decode,
         source="WMO-No. 306 Volume I.1, code table 2582",
-        look=re.compile(r"[A-Z]{4}"),
+        look=re.compile(r"[A-Z]+(?: [A-Z]+)*"),
     )
 
 

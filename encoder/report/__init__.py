@@ -10,9 +10,10 @@ from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from encoder.codes import FORMS, form_of_letters, part_of_letters
-from encoder.codes.decode import decode_part
+from encoder.codes.decode import Token, decode_part
 from encoder.codes.encode import LINE_WIDTH, encode_part, lay_out
 from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.errors import InputError
 from encoder.report.arrange import arrange, parts_of
 from encoder.report.arrange_pilot import WindPractice
 from encoder.report.gather import gather_levels
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from encoder.codes.content import PartContent
+    from encoder.codes.declare import CodeForm
     from encoder.levels.table import Levels
     from encoder.profile import Flight
     from encoder.report.gather import Place
@@ -40,7 +42,8 @@ __all__ = [
 
 
 _USUAL_WINDS = WindPractice()
-_SAME_SOUNDING = ("station", "call_sign", "latitude", "longitude", "day", "hour")
+_MONTH = ("month", "year_figures")
+_SAME_SOUNDING = ("station", "call_sign", "latitude", "longitude", "day", "hour", *_MONTH)
 """What the parts of one sounding have in common."""
 
 
@@ -124,8 +127,13 @@ def encode_report(
     -------
     Result of Report
         With a trace from every group to its level, profile rows and rules.
+
+    Raises
+    ------
+    InputError
+        If there is no such form, or one flight does not fill it.
     """
-    declared = FORMS[form]
+    declared = _form_of_a_flight(form)
     text = ""
     parts: list[PartReport] = []
     trace: list[TraceEntry] = []
@@ -151,6 +159,16 @@ def encode_report(
         trace.extend(_with_rows(entry, flight, levels) for entry in entries)
         found.extend(faults)
     return Result(Report(form, tuple(parts), text, levels, tuple(trace)), tuple(found))
+
+
+def _form_of_a_flight(number: str) -> CodeForm:
+    suited = [name for name, form in FORMS.items() if {"A", "B"} <= {p.letter for p in form.parts}]
+    if number in suited:
+        return FORMS[number]
+    msg = f"Expected a form that one flight fills ({', '.join(suited)}), got {number!r}."
+    if number in FORMS:
+        msg += " Monthly means are made by encoder.climat."
+    raise InputError(msg)
 
 
 def _with_rows(entry: TraceEntry, flight: Flight, levels: Levels) -> TraceEntry:
@@ -242,9 +260,12 @@ def _decode(
     declared, form = part_of_letters(part.letters), form_of_letters(part.letters)
     if declared is None or form is None:  # split_parts gives letters of declared parts only
         raise KeyError(part.letters)
-    decoded = decode_part(part.tokens, declared, form.number)
-    found = [*part.found, *decoded.diagnostics]
     begin, end = part.span
+    # words given once for several monthly reports stand before the first; they have no place here
+    shared = [Token(word, begin, begin) for word in _shared_words(part)]
+    decoded = decode_part([*shared, *part.tokens], declared, form.number)
+    trace = tuple(entry for entry in decoded.trace if entry.span != (begin, begin))
+    found = [*part.found, *decoded.diagnostics]
     if part.ended:
         end = text.index("=", end) + 1
     else:
@@ -257,7 +278,15 @@ def _decode(
             )
         )
     report = PartReport(part.letters, text[begin:end], (begin, end), decoded.content)
-    return report, decoded.trace, found
+    return report, trace, found
+
+
+def _shared_words(part: PartText) -> tuple[str, ...]:
+    """Return the words a report takes over from the one before it: its letters and the month."""
+    if not part.shared:
+        return ()
+    rest = part.shared.split()[len(part.letters.split()) :]
+    return (part.letters, *rest)
 
 
 def _merge(
@@ -286,7 +315,9 @@ def _merge(
             ),
         )
     have = {part.content.letter for part, _trace in ordered}
+    declared = {part.letter for part in FORMS[form].parts}
     lacking = {"A", "B"} - have or ({"C", "D"} - have if have & {"C", "D"} else set())
+    lacking &= declared
     if lacking:
         names = ", ".join(sorted(lacking))
         found = (*found, diagnostic("parts-missing", f"Part {names} is not in the text."))

@@ -11,6 +11,7 @@ import numpy as np
 import pytest
 
 from encoder.codes import FORMS
+from encoder.errors import InputError
 from encoder.formats.flight_folder import read_flight
 from encoder.levels import select_levels
 from encoder.levels.table import LevelKind, Levels
@@ -43,7 +44,7 @@ def encoded(name: str, form: str, practice: WindPractice = USUAL, **station: Any
 
 
 @pytest.mark.parametrize("name", NAMES)
-@pytest.mark.parametrize("form", list(FORMS))
+@pytest.mark.parametrize("form", [n for n, f in FORMS.items() if len(f.parts) == 4])
 def test_every_form_reads_back(name: str, form: str) -> None:
     """A flight in any form gives parts that are read without a word and coded alike again."""
     report = encoded(name, form)
@@ -179,3 +180,11 @@ def test_part_that_the_flight_does_not_reach() -> None:
         [one.code for one in found],
         [part.letters for part in report.parts],
     ) == (["levels-not-in-parts"], ["TTAA"])
+
+
+@pytest.mark.parametrize("form", ["FM 75", "FM 94", "TEMP"])
+def test_forms_that_one_flight_does_not_fill(form: str) -> None:
+    """A monthly or unknown form is refused, with the forms that can be made."""
+    flight, levels = sample("halden-dome")
+    with pytest.raises(InputError, match="FM 35"):
+        encode_report(flight, levels, form=form)
