@@ -14,6 +14,10 @@ from typing import TYPE_CHECKING, Any
 from encoder.catalogue import CATALOGUE
 from encoder.codes import FORMS
 from encoder.columns import LEVEL_COLUMNS, column
+from encoder.formats.netcdf import PRODUCTS
+from encoder.formats.netcdf.template import template
+from encoder.formats.service_json import service_schema
+from encoder.formats.tables import table_schema
 from encoder.levels.table import KIND_WORDS
 
 if TYPE_CHECKING:
@@ -272,6 +276,8 @@ SCHEMAS = {
     "report": report_schema,
     "verdict": verdict_schema,
     "explanation": explanation_schema,
+    "table": table_schema,
+    "service": service_schema,
 }
 
 
@@ -368,6 +374,7 @@ def generated() -> dict[str, str]:
     for number, form in FORMS.items():
         name = number.replace(" ", "").lower()
         files[f"code_forms/{name}.md"] = form_as_markdown(form)
+    files |= {f"cf/{name}.cdl": template(product) for name, product in PRODUCTS.items()}
     files["diagnostics.md"] = catalogue_as_markdown()
     return files
 

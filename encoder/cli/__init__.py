@@ -11,14 +11,17 @@ import sys
 
 import click
 
+from encoder.cli.archive import archive
 from encoder.cli.decode import decode
 from encoder.cli.demo import demo
 from encoder.cli.encode import encode
 from encoder.cli.explain import explain
+from encoder.cli.export import export
 from encoder.cli.levels import levels
 from encoder.cli.output import EXIT_INTERRUPTED, EXIT_PIPE, EXIT_UNREADABLE
 from encoder.cli.plot import plot
 from encoder.cli.report import report
+from encoder.cli.show import show_file
 from encoder.cli.start import start
 from encoder.cli.verify import verify
 
@@ -43,7 +46,20 @@ def cli() -> None:
     """
 
 
-for _command in (demo, start, levels, encode, decode, explain, verify, report, plot):
+for _command in (
+    demo,
+    start,
+    levels,
+    encode,
+    decode,
+    explain,
+    verify,
+    report,
+    plot,
+    archive,
+    show_file,
+    export,
+):
     cli.add_command(_command)
 
 

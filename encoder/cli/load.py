@@ -29,9 +29,10 @@ def load_flight(
     NotUsable
         If the content of a file has errors (exit code 1).
     """
+    from encoder.cli.archived import is_netcdf_file, read_flight_file
     from encoder.formats.flight_folder import read_flight
 
-    result = read_flight(name)
+    result = read_flight_file(name) if is_netcdf_file(name) else read_flight(name)
     show(result.diagnostics, least)
     if result.value is None:
         message = f"{name} cannot be used as a flight; see the errors above."
@@ -47,9 +48,13 @@ def load_flight(
 
 
 def looks_like_flight(name: str) -> bool:
-    """Tell whether a name is a flight folder or a facts file rather than a report."""
+    """Tell whether a name is a flight folder, facts file or flight file rather than a report."""
+    from encoder.cli.archived import holds_flight, is_netcdf_file
+
     if name == "-":
         return False
+    if is_netcdf_file(name):
+        return holds_flight(name)
     path = Path(name)
     return path.is_dir() or path.name == "flight.json"
 
@@ -86,13 +91,20 @@ def load_reports(
     NotUsable
         If a file is JSON of another kind (exit code 1).
     """
+    from encoder.cli.archived import is_netcdf_file, reports_of_file
     from encoder.errors import FormatError
     from encoder.formats.report_json import reports_from_json
     from encoder.report import decode_reports
 
     texts: list[str] = []
     reports: list[Report] = []
+    found: tuple[Diagnostic, ...] = ()
     for name in names:
+        if is_netcdf_file(name):
+            archived, said = reports_of_file(name, "note")
+            reports.extend(archived)
+            found = (*found, *said)
+            continue
         data = read_input(name)
         document = json_document(data)
         if document is None:
@@ -103,11 +115,10 @@ def load_reports(
         except FormatError as fault:
             msg = f"{name}: {fault.message}"
             raise NotUsable(msg) from fault
-    found: tuple[Diagnostic, ...] = ()
     if texts:
         decoded = decode_reports("\n".join(texts))
         reports.extend(decoded.value)
-        found = decoded.diagnostics
+        found = (*found, *decoded.diagnostics)
     return tuple(reports), found
 
 

@@ -66,7 +66,9 @@ def read_flight(
     ]
     if document.value is None or facts is None or rows.value is None or has_errors(found):
         return Result(None, tuple(found))
-    return prepared_flight(document.value, facts, rows.value, found, (str(facts_path), str(profile_path)))
+    return prepared_flight(
+        document.value, facts, rows.value, found, (str(facts_path), str(profile_path))
+    )
 
 
 def prepared_flight(

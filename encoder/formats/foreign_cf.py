@@ -143,18 +143,26 @@ def find(dataset: Any) -> Found:
         if word is None or place is None:
             found.unused.append(name)
         elif word in place:
-            found.unused.append(name)
+            first, other = place[word], name
+            if _has_axis(dataset, other) and not _has_axis(dataset, first):
+                first, other = other, first  # the coordinate, not one beside it
+            place[word] = first
+            found.unused.append(other)
             found.diagnostics.append(
                 diagnostic(
                     "netcdf-quantity-twice",
-                    f"{place[word]} and {name} both give {word}; {place[word]} is used.",
-                    path=(name,),
-                    value=name,
+                    f"{first} and {other} both give {word}; {first} is used.",
+                    path=(other,),
+                    value=other,
                 )
             )
         else:
             place[word] = name
     return found
+
+
+def _has_axis(dataset: Any, name: str) -> bool:
+    return attribute(dataset.variables[name], "axis") is not None
 
 
 def _dimensions(dataset: Any, temperature: Any, found: Found) -> None:

@@ -188,6 +188,18 @@ def _replacing(path: str | os.PathLike[str]) -> Iterator[Path]:
     _settle(target.parent)
 
 
+def write_bytes(path: str | os.PathLike[str], data: bytes) -> None:
+    """Write bytes under a temporary name beside a file, then give them its name.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be written; nothing is left behind then.
+    """
+    with _replacing(path) as temporary:
+        temporary.write_bytes(data)
+
+
 def _usual_mode() -> int:
     mask = os.umask(0)
     os.umask(mask)

@@ -1,0 +1,416 @@
+"""``aerogram archive``: flights and reports as CF netCDF files."""
+
+from __future__ import annotations
+
+import re
+from datetime import UTC, datetime
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import click
+
+from encoder.cli.options import METHODS, show_option
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.archive import FlightArchive, Service
+    from encoder.diagnostics import Diagnostic
+    from encoder.profile import Station
+    from encoder.report import Report
+    from encoder.sounding import Sounding
+    from encoder.stations import StationCatalogue
+
+PRODUCTS = ("flight", "levels", "history")
+
+
+@click.command()
+@click.argument("sources", metavar="FLIGHT...", nargs=-1, required=True)
+@click.option(
+    "-o",
+    "--output",
+    "folder",
+    metavar="FOLDER",
+    default=".",
+    help="Where the files go; by default here.",
+)
+@click.option(
+    "--products",
+    metavar="NAMES",
+    default=",".join(PRODUCTS),
+    show_default=True,
+    help="Which files are written.",
+)
+@click.option("--service", metavar="FILE", help="service.json: who makes and publishes the files.")
+@click.option(
+    "--report",
+    "sent",
+    metavar="FILE",
+    multiple=True,
+    help="The reports as they were sent; by default the flight is encoded.",
+)
+@click.option("--facts", metavar="FILE", help="flight.json for a CF file of others.")
+@click.option("--month", metavar="YYYY-MM", help="Month of coded reports.")
+@click.option(
+    "--position",
+    metavar="LAT,LON[,M]",
+    help="Position and elevation of the station of coded reports.",
+)
+@click.option("--stations", metavar="FILE", help="Station list to look positions up in.")
+@click.option(
+    "--method",
+    type=click.Choice(METHODS),
+    default=METHODS[0],
+    show_default=True,
+    help="How significant levels are chosen.",
+)
+@click.option("--created", metavar="TIME", help="When the values were last changed, ISO 8601.")
+@show_option
+@click.pass_context
+def archive(
+    context: click.Context,
+    /,
+    sources: tuple[str, ...],
+    folder: str,
+    products: str,
+    service: str | None,
+    sent: tuple[str, ...],
+    facts: str | None,
+    month: str | None,
+    position: str | None,
+    stations: str | None,
+    method: str,
+    created: str | None,
+    least: str,
+) -> None:
+    """Write flights and coded reports as CF netCDF files.
+
+    FLIGHT is a flight, a CF netCDF file of others, or coded reports as text. A flight gives a
+    flight file (every row), a level file (the report) and adds to the history of its station; a
+    report gives the latter two. Reports name neither month nor position: give both.
+
+    \b
+    Example:
+      aerogram archive samples/flights/harrow-tarn -o archive \\
+        --service samples/service.json
+      aerogram archive report.txt --month 2031-07 -o archive
+    """
+    from encoder.cli.output import exit_code, show
+    from encoder.diagnostics import diagnostic
+
+    wanted = _products(products)
+    maker = _Maker(folder, wanted, _service(service), _created(created))
+    unknown = maker.service.missing()
+    found: list[Diagnostic] = []
+    if unknown:
+        found.append(diagnostic("archive-service-unknown", f"Not known: {', '.join(unknown)}."))
+    if sent and len(sources) > 1:
+        msg = "--report goes with one flight."
+        raise click.UsageError(msg)
+    for source in sources:
+        found += _one(
+            maker,
+            source,
+            sent=sent,
+            facts=facts,
+            month=month,
+            position=_position(position),
+            stations=stations,
+            method=method,
+            least=least,
+        )
+    show(found, least)
+    context.exit(exit_code(found))
+
+
+class _Maker:
+    """Writes the files of one run and tells their names.
+
+    Parameters
+    ----------
+    folder : str
+    products : tuple of str
+    service : Service
+    created : datetime or None
+    """
+
+    def __init__(
+        self, folder: str, products: Sequence[str], service: Service, created: datetime | None
+    ) -> None:
+        self.folder = Path(folder)
+        self.products = products
+        self.service = service
+        self.created = created
+
+    def flight(self, archive: FlightArchive) -> list[Diagnostic]:
+        """Write the files of a flight."""
+        from encoder.sounding import sounding_of, station_id
+
+        flight = archive.flight
+        if "flight" in self.products:
+            name = f"{station_id(flight.station)}_{flight.nominal_time:%Y%m%dT%H%MZ}_flight"
+            self._write(archive, name)
+        found: list[Diagnostic] = []
+        for report in archive.reports:
+            sounding = sounding_of(
+                report,
+                station=flight.station,
+                nominal_time=flight.nominal_time,
+                time=flight.release_time,
+                formula=flight.vapour_pressure_formula,
+                diagnostics=archive.diagnostics,
+            )
+            found += self.sounding(sounding)
+        return found
+
+    def sounding(self, sounding: Sounding) -> list[Diagnostic]:
+        """Write the files of a report."""
+        if "levels" in self.products:
+            name = f"{sounding.station_id}_{sounding.nominal_time:%Y%m%dT%H%MZ}_levels"
+            self._write(sounding, name)
+        if "history" not in self.products:
+            return []
+        return self._history(sounding)
+
+    def _path(self, name: str) -> Path:
+        from encoder.cli.output import Unreadable
+
+        try:
+            self.folder.mkdir(parents=True, exist_ok=True)
+        except OSError as fault:
+            msg = f"Cannot make the folder {self.folder}: {fault.strerror or fault}."
+            raise Unreadable(msg) from fault
+        return self.folder / f"{re.sub(r'[^A-Za-z0-9_.-]', '_', name)}.nc"
+
+    def _write(self, value: Any, name: str) -> None:
+        from encoder.cli.output import NotUsable, Unreadable
+        from encoder.errors import InputError, MissingDependencyError
+        from encoder.formats.netcdf import write_netcdf
+
+        path = self._path(name)
+        try:
+            write_netcdf(value, path, service=self.service, created=self.created)
+        except MissingDependencyError as fault:
+            raise Unreadable(str(fault)) from fault
+        except InputError as fault:
+            raise NotUsable(fault.message) from fault
+        except OSError as fault:
+            raise _not_written(path, fault) from fault
+        click.echo(f"wrote {path} ({path.stat().st_size:,} bytes)")
+
+    def _history(self, sounding: Sounding) -> list[Diagnostic]:
+        from encoder.cli.output import Unreadable
+        from encoder.errors import MissingDependencyError
+        from encoder.formats.netcdf import append_to_history
+
+        path = self._path(f"{sounding.station_id}_history")
+        try:
+            result = append_to_history(path, [sounding], service=self.service, created=self.created)
+        except MissingDependencyError as fault:
+            raise Unreadable(str(fault)) from fault
+        except OSError as fault:
+            raise _not_written(path, fault) from fault
+        if result.value is not None:
+            count = len(result.value)
+            words = "sounding" if count == 1 else "soundings"
+            click.echo(f"wrote {path} ({count} {words}, {path.stat().st_size:,} bytes)")
+        return list(result.diagnostics)
+
+
+def _not_written(path: Path, fault: OSError) -> Exception:
+    from encoder.cli.output import Unreadable
+
+    return Unreadable(
+        f"Cannot write {path}: {fault.strerror or fault}. Nothing was left behind; a file that "
+        "was there is untouched."
+    )
+
+
+def _one(
+    maker: _Maker,
+    source: str,
+    *,
+    sent: tuple[str, ...],
+    facts: str | None,
+    month: str | None,
+    position: tuple[float, float, float] | None,
+    stations: str | None,
+    method: str,
+    least: str,
+) -> list[Diagnostic]:
+    """Archive one source; return what there is to say."""
+    from encoder.archive import FlightArchive
+    from encoder.cli.archived import is_netcdf_file, read_flight_file
+    from encoder.cli.load import load_flight, load_reports, looks_like_flight, select
+    from encoder.cli.output import NotUsable, show
+    from encoder.report import encode_report
+
+    if is_netcdf_file(source) and facts is not None:
+        read = read_flight_file(source, facts=_facts(facts))
+        show(read.diagnostics, least)
+        if read.value is None:
+            msg = f"{source} cannot be used as a flight; see the errors above."
+            raise NotUsable(msg)
+        flight = read.value
+    elif looks_like_flight(source):
+        flight = load_flight(source, least=least)
+    else:
+        reports, found = load_reports((source,))
+        if not reports:
+            show(found, least)
+            msg = f"{source} holds no report."
+            raise NotUsable(msg)
+        return [*found, *_reports(maker, reports, month, position, stations, found)]
+    levels, chosen = select(flight, method)
+    if sent:
+        reports, found = load_reports(sent)
+        return [*found, *maker.flight(FlightArchive(flight, levels, reports, (*chosen, *found)))]
+    made = encode_report(flight, levels)
+    said = (*chosen, *made.diagnostics)
+    return [*said, *maker.flight(FlightArchive(flight, levels, (made.value,), said))]
+
+
+def _reports(
+    maker: _Maker,
+    reports: Sequence[Report],
+    month: str | None,
+    position: tuple[float, float, float] | None,
+    stations: str | None,
+    decoded: Sequence[Diagnostic],
+) -> list[Diagnostic]:
+    from encoder.diagnostics import diagnostic
+    from encoder.sounding import moment_of, sounding_of
+
+    catalogue = _catalogue(stations)
+    found: list[Diagnostic] = []
+    for report in reports:
+        if month is None:
+            found.append(
+                diagnostic("report-without-time", "A report names only day and hour; no month.")
+            )
+            continue
+        moment = moment_of(report, month)
+        found += moment.diagnostics
+        if moment.value is None:
+            continue
+        station = _station_of(report, position, catalogue, moment.value)
+        if station is None:
+            said = report.parts[0].content.identification.get("station")
+            found.append(
+                diagnostic(
+                    "report-without-position",
+                    f"The position of station {said} is not known.",
+                    value=None if said is None else str(said),
+                )
+            )
+            continue
+        sounding = sounding_of(
+            report, station=station, nominal_time=moment.value, diagnostics=decoded
+        )
+        found += maker.sounding(sounding)
+    return found
+
+
+def _station_of(
+    report: Report,
+    position: tuple[float, float, float] | None,
+    catalogue: StationCatalogue,
+    moment: datetime,
+) -> Station | None:
+    """Return the station of a report: as given, as the report says, or from the catalogue."""
+    from encoder.profile import Station
+
+    said = report.parts[0].content.identification
+    index = said.get("station")
+    name = str(index or said.get("call_sign") or "unnamed")
+    wmo_index = str(index) if index else None
+    record = None
+    if wmo_index is not None:
+        record = catalogue.find(wmo_index, moment.date()).value
+        name = record.name if record is not None else name
+    if position is not None:
+        return Station(name, *position, wmo_index=wmo_index)
+    latitude, longitude = said.get("latitude"), said.get("longitude")
+    if isinstance(latitude, float) and isinstance(longitude, float):
+        return Station(name, latitude, longitude, float("nan"), wmo_index=wmo_index)
+    if record is None:
+        return None
+    return Station(name, record.latitude, record.longitude, record.elevation, wmo_index=wmo_index)
+
+
+# --- options ----------------------------------------------------------------------------------
+
+
+def _products(words: str) -> tuple[str, ...]:
+    wanted = tuple(word.strip() for word in words.split(",") if word.strip())
+    if not wanted or not set(wanted) <= set(PRODUCTS):
+        msg = f"--products takes {', '.join(PRODUCTS)}, got {words!r}."
+        raise click.UsageError(msg)
+    return wanted
+
+
+def _service(path: str | None) -> Service:
+    from encoder.archive import Service
+    from encoder.cli.output import NotUsable, show
+    from encoder.formats.service_json import read_service
+
+    if path is None:
+        return Service()
+    result = read_service(path)
+    if result.value is None:
+        show(result.diagnostics)
+        msg = f"{path} cannot be used; see the errors above."
+        raise NotUsable(msg)
+    return result.value
+
+
+def _facts(path: str) -> Any:
+    from encoder.cli.output import NotUsable, show
+    from encoder.formats.flight_json import read_flight_document
+
+    result = read_flight_document(path)
+    if result.value is None:
+        show(result.diagnostics)
+        msg = f"{path} cannot be used; see the errors above."
+        raise NotUsable(msg)
+    return result.value
+
+
+def _created(text: str | None) -> datetime | None:
+    if text is None:
+        return None
+    try:
+        moment = datetime.fromisoformat(text)
+    except ValueError as fault:
+        msg = f"--created takes a time such as 2031-07-09T06:00:00Z, got {text!r}: {fault}."
+        raise click.UsageError(msg) from fault
+    return moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
+
+
+def _position(text: str | None) -> tuple[float, float, float] | None:
+    if text is None:
+        return None
+    try:
+        numbers = [float(word) for word in text.split(",")]
+    except ValueError:
+        numbers = []
+    if len(numbers) not in (2, 3) or abs(numbers[0]) > 90.0 or abs(numbers[1]) > 180.0:
+        msg = f"--position takes latitude,longitude[,elevation] in degrees and m, got {text!r}."
+        raise click.UsageError(msg)
+    return numbers[0], numbers[1], numbers[2] if len(numbers) == 3 else float("nan")
+
+
+def _catalogue(path: str | None) -> StationCatalogue:
+    from encoder.cli.output import NotUsable, show
+    from encoder.formats.station_list import read_station_list
+    from encoder.stations import NORRELAND, merge_stations
+
+    if path is None:
+        return NORRELAND
+    result = read_station_list(path)
+    if not result.value:
+        show(result.diagnostics)
+        msg = f"{path} holds no stations; see the errors above."
+        raise NotUsable(msg)
+    merged: StationCatalogue = merge_stations(NORRELAND, result.value).value
+    return merged
