@@ -159,6 +159,7 @@ class _Splitter:
         """Yield reports as long as framing and reports are of the plainest kind.
 
         A short cut for nearly all traffic: it takes nothing that the long way would take otherwise.
+        Framing is passed even where something else than a plain report follows.
         """
         framing_of, opens = patterns.COMMON_FRAMING.match, patterns.SURE_OPENING.match
         first_stop = patterns.INSIDE.search  # finds the terminator, if nothing before it
@@ -166,7 +167,17 @@ class _Splitter:
         while self.place < limit:
             framing = framing_of(buffer, self.place)
             begin = framing.end() if framing is not None else self.place
-            if begin >= limit or opens(buffer, begin) is None:
+            if begin >= limit:
+                return
+            if framing is not None and framing.lastgroup is not None:
+                at = framing.start("heading")
+                if at < framing.start("control"):
+                    self.heading = None
+                elif at >= 0:
+                    self.heading = HeadingLine(self.base + at, framing.group("heading"))
+                self.collective = ""
+            self.place = begin
+            if opens(buffer, begin) is None:
                 return
             reach = min(begin + _COMMON_LENGTH, begin + LONGEST_REPORT, limit)
             message_end = buffer.find(b"\x03", begin, reach)
@@ -179,12 +190,6 @@ class _Splitter:
             ):
                 return
             end = end if ended else self.stripped(begin, end) - 1
-            if framing is not None and framing.lastgroup is not None:
-                at = framing.start("heading")
-                if at < framing.start("control"):
-                    self.heading = None
-                elif at >= 0:
-                    self.heading = HeadingLine(self.base + at, framing.group("heading"))
             self.collective, self.shared = "", b""
             if begin - self.framing > LONGEST_PIECE:
                 yield from self.frame(begin)
