@@ -2,14 +2,21 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
+from encoder.cli.bufr_options import bufr_options
 from encoder.cli.options import json_option, output_option, selection_options, show_option
+
+if TYPE_CHECKING:
+    from encoder.cli.bufr_options import BufrOptions
 
 
 @click.command()
-@click.argument("source", metavar="FLIGHT")
+@click.argument("source", metavar="FLIGHT|REPORT")
 @selection_options
+@bufr_options
 @click.option("--parts", metavar="LETTERS", help="Parts wanted, for example AB; all by default.")
 @json_option
 @output_option
@@ -23,19 +30,23 @@ def encode(
     criteria: str | None,
     wind_unit: str | None,
     parts: str | None,
+    bufr: BufrOptions,
     as_json: bool,
     output: str | None,
     least: str,
 ) -> None:
-    """Write the coded report of a flight.
+    """Write the coded report of a flight, as text or as BUFR.
 
     FLIGHT is a folder with flight.json and profile.csv, or a report in the JSON form that
     decode --json writes ("-" reads it from standard input); such a report is printed again,
-    group for group.
+    group for group. A text report becomes BUFR with --to bufr --date, a BUFR message becomes
+    text.
 
     \b
     Example:
       aerogram encode samples/flights/harrow-tarn
+      aerogram encode samples/flights/harrow-tarn --to bufr -o harrow-tarn.bufr
+      aerogram encode harrow-tarn.bufr
       aerogram decode report.txt --json | aerogram encode -
     """
     from encoder.cli.load import load_flight, select
@@ -44,11 +55,16 @@ def encode(
     from encoder.report import encode_report
 
     letters = _letters(parts)
+    if bufr.to == "bufr":
+        if parts is not None or as_json:
+            msg = "--parts and --json go with text reports, not with --to bufr."
+            raise click.UsageError(msg)
+        context.exit(_encode_bufr(source, (method, criteria), bufr, output, least))
     if not _is_flight(source):
         if as_json:
             msg = "--json goes with a flight; a report in JSON is printed as text."
             raise click.UsageError(msg)
-        context.exit(_encode_again(source, letters, output, least))
+        context.exit(_encode_again(source, letters, (bufr.selection, wind_unit, output, least)))
     flight = load_flight(source, least=least, wind_unit=wind_unit, criteria=criteria)
     table, chosen = select(flight, method)
     report = encode_report(flight, table, letters=letters)
@@ -59,6 +75,24 @@ def encode(
     else:
         emit(report.value.text, output)
     context.exit(exit_code(found))
+
+
+def _encode_bufr(
+    source: str,
+    choice: tuple[str, str | None],
+    options: BufrOptions,
+    output: str | None,
+    least: str,
+) -> int:
+    """Write BUFR of a flight or of text reports; return the exit code."""
+    from encoder.cli.encode_bufr import encode_flight_as_bufr, encode_text_as_bufr
+    from encoder.cli.load import load_flight
+
+    if not _is_flight(source):
+        return encode_text_as_bufr(source, options=options, output=output, least=least)
+    method, criteria = choice
+    flight = load_flight(source, least=least, criteria=criteria)
+    return encode_flight_as_bufr(flight, method=method, options=options, output=output, least=least)
 
 
 def _letters(parts: str | None) -> tuple[str, ...] | None:
@@ -80,16 +114,17 @@ def _is_flight(source: str) -> bool:
 
 
 def _encode_again(
-    source: str, letters: tuple[str, ...] | None, output: str | None, least: str
+    source: str, letters: tuple[str, ...] | None, asked: tuple[str, str | None, str | None, str]
 ) -> int:
-    """Print a decoded report again; return the exit code."""
+    """Print a decoded report again, or BUFR as text; return the exit code."""
     from dataclasses import replace
 
     from encoder.cli.load import load_reports
     from encoder.cli.output import emit, exit_code, show
     from encoder.report import report_text
 
-    reports, found = load_reports((source,))
+    selection, wind_unit, output, least = asked
+    reports, found = load_reports((source,), selection=selection, wind_unit=wind_unit)
     text = ""
     for report in reports:
         wanted = [

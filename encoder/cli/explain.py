@@ -11,6 +11,7 @@ from encoder.cli.options import json_option, output_option, show_option
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
+    from encoder.formats.bufr.sounding import BufrSounding
     from encoder.report import Report
 
 
@@ -32,8 +33,8 @@ def explain(
 ) -> None:
     """Explain a report group by group, each figure with its meaning.
 
-    FILE is a report as text ("-" for standard input), or a flight, whose report is made first
-    and explained together with the rows and rules behind each level.
+    FILE is a report as text or BUFR ("-" for standard input), or a flight, whose report is
+    made first and explained together with the rows and rules behind each level.
 
     \b
     Example:
@@ -51,7 +52,15 @@ def explain(
     if not files:
         msg = "Name a report, a flight, or a code form (--form)."
         raise click.UsageError(msg)
-    reports, found = _load(files, least)
+    from encoder.cli.bufr import split_inputs
+
+    soundings, told, others, given = split_inputs(files)
+    if soundings or (told and not others and given is None):
+        if others or given is not None:
+            msg = "Explain text and BUFR one after the other, not together."
+            raise click.UsageError(msg)
+        context.exit(_explain_bufr(soundings, told, (as_json, output, least)))
+    reports, found = _load(others, given, least)
     show(found, least)
     if as_json:
         emit_json(
@@ -82,8 +91,29 @@ def _titles(report: Report) -> dict[str, str]:
     return {part.letters: part.title for part in FORMS[report.form].parts}
 
 
-def _load(files: tuple[str, ...], least: str) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
-    from encoder.cli.load import load_flight, load_reports, looks_like_flight, select
+def _explain_bufr(
+    soundings: list[BufrSounding],
+    found: list[Diagnostic],
+    asked: tuple[bool, str | None, str],
+) -> int:
+    """Explain BUFR soundings element by element; return the exit code."""
+    from encoder.cli.output import emit, emit_json, exit_code, show
+    from encoder.formats.bufr.document import explanations_as_json
+    from encoder.formats.bufr.explain import explanation_of
+
+    as_json, output, least = asked
+    show(found, least)
+    if as_json:
+        emit_json(explanations_as_json(soundings, found), output)
+    elif soundings:
+        emit("\n".join(explanation_of(sounding) for sounding in soundings), output)
+    return exit_code(found)
+
+
+def _load(
+    files: tuple[str, ...], text: bytes | None, least: str
+) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
+    from encoder.cli.load import load_flight, looks_like_flight, reports_in, select
     from encoder.report import encode_report
 
     if len(files) == 1 and looks_like_flight(files[0]):
@@ -91,7 +121,7 @@ def _load(files: tuple[str, ...], least: str) -> tuple[tuple[Report, ...], tuple
         table, chosen = select(flight, "largest-deviation")
         report = encode_report(flight, table)
         return (report.value,), (*chosen, *report.diagnostics)
-    return load_reports(files)
+    return reports_in(files, text)
 
 
 def _declaration(form: str) -> str:

@@ -30,9 +30,15 @@ def load_flight(
         If the content of a file has errors (exit code 1).
     """
     from encoder.cli.archived import is_netcdf_file, read_flight_file
+    from encoder.cli.bufr import flight_of_bufr, is_bufr_file
     from encoder.formats.flight_folder import read_flight
 
-    result = read_flight_file(name) if is_netcdf_file(name) else read_flight(name)
+    if is_bufr_file(name):
+        result = flight_of_bufr(name)
+    elif is_netcdf_file(name):
+        result = read_flight_file(name)
+    else:
+        result = read_flight(name)
     show(result.diagnostics, least)
     if result.value is None:
         message = f"{name} cannot be used as a flight; see the errors above."
@@ -80,9 +86,17 @@ def json_document(data: bytes) -> object | None:
 
 
 def load_reports(
-    names: tuple[str, ...],
+    names: tuple[str, ...], *, selection: str = "flags", wind_unit: str | None = None
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
-    """Read reports from texts or their JSON form; parts in several files become one sounding.
+    """Read reports from texts, their JSON form, or BUFR; parts in several files become one.
+
+    Parameters
+    ----------
+    names : tuple of str
+    selection : {"flags", "anew"}
+        How the levels of a report made from BUFR are chosen.
+    wind_unit : {"kt", "m/s"}, optional
+        Unit of wind speeds in a report made from BUFR; knots by default.
 
     Raises
     ------
@@ -91,35 +105,59 @@ def load_reports(
     NotUsable
         If a file is JSON of another kind (exit code 1).
     """
+    return reports_in(names, None, selection=selection, wind_unit=wind_unit)
+
+
+def reports_in(
+    names: tuple[str, ...],
+    text: bytes | None,
+    *,
+    selection: str = "flags",
+    wind_unit: str | None = None,
+) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
+    """Read reports like :func:`load_reports`, and from data that were read already."""
     from encoder.cli.archived import is_netcdf_file, reports_of_file
-    from encoder.errors import FormatError
-    from encoder.formats.report_json import reports_from_json
+    from encoder.cli.bufr import bufr_reports, holds_bufr, is_bufr_file
     from encoder.report import decode_reports
 
     texts: list[str] = []
     reports: list[Report] = []
     found: tuple[Diagnostic, ...] = ()
-    for name in names:
-        if is_netcdf_file(name):
+    inputs = [(name, None) for name in names] + ([] if text is None else [("-", text)])
+    for name, known in inputs:
+        if known is None and is_netcdf_file(name):
             archived, said = reports_of_file(name, "note")
             reports.extend(archived)
             found = (*found, *said)
             continue
-        data = read_input(name)
+        binary = known is None and is_bufr_file(name)
+        data = b"" if binary else read_input(name) if known is None else known
+        if binary or holds_bufr(data):
+            made, told = bufr_reports(name, data, selection=selection, wind_unit=wind_unit)
+            reports.extend(made)
+            found = (*found, *told)
+            continue
         document = json_document(data)
         if document is None:
             texts.append(text_of(data))
             continue
-        try:
-            reports.extend(reports_from_json(document))
-        except FormatError as fault:
-            msg = f"{name}: {fault.message}"
-            raise NotUsable(msg) from fault
+        reports.extend(_reports_of_document(name, document))
     if texts:
         decoded = decode_reports("\n".join(texts))
         reports.extend(decoded.value)
         found = (*found, *decoded.diagnostics)
     return tuple(reports), found
+
+
+def _reports_of_document(name: str, document: object) -> tuple[Report, ...]:
+    from encoder.errors import FormatError
+    from encoder.formats.report_json import reports_from_json
+
+    try:
+        return tuple(reports_from_json(document))
+    except FormatError as fault:
+        msg = f"{name}: {fault.message}"
+        raise NotUsable(msg) from fault
 
 
 def select(flight: Flight, method: str) -> tuple[Levels, tuple[Diagnostic, ...]]:

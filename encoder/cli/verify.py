@@ -2,9 +2,17 @@
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import click
 
 from encoder.cli.options import json_option, output_option, show_option
+
+if TYPE_CHECKING:
+    from encoder.diagnostics import Diagnostic
+    from encoder.formats.bufr.sounding import BufrSounding
+    from encoder.profile import Flight
+    from encoder.report import Report
 
 
 @click.command()
@@ -31,37 +39,93 @@ def verify(
 ) -> None:
     """Tell whether a report may be sent: does it say what the balloon measured.
 
-    Compares REPORT (text or JSON, "-" for standard input) with FLIGHT: the curves a reader
-    rebuilds against every row, every level, every field. Leaves with 1 when the report must
-    not be sent.
+    Compares REPORT (text, JSON or BUFR, "-" for standard input) with FLIGHT: the curves a
+    reader rebuilds against every row, every level, every field. BUFR is compared with the
+    flight, and with the text where both are given, element by element within their steps.
+    Leaves with 1 when the report must not be sent.
 
     \b
     Example:
       aerogram encode samples/flights/harrow-tarn -o report.txt
       aerogram verify samples/flights/harrow-tarn report.txt
+      aerogram verify samples/flights/harrow-tarn report.txt harrow-tarn.bufr
     """
-    from encoder.cli.load import load_flight, load_reports
+    from encoder.cli.bufr import split_inputs
+    from encoder.cli.load import load_flight, reports_in
     from encoder.cli.output import EXIT_FAULTS, NotUsable, emit, emit_json, show
     from encoder.verify import verdict_text
     from encoder.verify import verify as verify_report
 
     loaded = load_flight(flight, least=least, criteria=criteria)
-    decoded, found = load_reports(reports)
+    soundings, told, others, text = split_inputs(reports)
+    decoded, found = reports_in(others, text) if others or text is not None else ((), ())
+    if soundings or told:
+        context.exit(
+            _verify_bufr(loaded, soundings, told, (decoded, found), (as_json, output, least))
+        )
     if not decoded:
         show(found, least)
         msg = "There is no report to verify."
         raise NotUsable(msg)
-    best = next(
-        (
-            item
-            for item in decoded
-            if item.parts[0].content.identification.get("station") == loaded.station.wmo_index
-        ),
-        decoded[0],
-    )
+    best = _of_station(decoded, loaded)
     verdict = verify_report(loaded, best, report_diagnostics=found)
     if as_json:
         emit_json(verdict.as_json(), output)
     else:
         emit(verdict_text(verdict), output)
     context.exit(0 if verdict.may_be_sent else EXIT_FAULTS)
+
+
+def _of_station(decoded: tuple[Report, ...], flight: Flight) -> Report:
+    """Return the report of the flight's station, else the first."""
+    return next(
+        (
+            item
+            for item in decoded
+            if item.parts[0].content.identification.get("station") == flight.station.wmo_index
+        ),
+        decoded[0],
+    )
+
+
+def _verify_bufr(
+    flight: Flight,
+    soundings: list[BufrSounding],
+    told: list[Diagnostic],
+    texts: tuple[tuple[Report, ...], tuple[Diagnostic, ...]],
+    asked: tuple[bool, str | None, str],
+) -> int:
+    """Compare BUFR with the flight, and with a text given beside it; return the exit code."""
+    from encoder.cli.output import EXIT_FAULTS, NotUsable, emit, emit_json, show
+    from encoder.verify import verdict_text
+    from encoder.verify import verify as verify_report
+    from encoder.verify.bufr import agree, agreement_text
+
+    as_json, output, least = asked
+    decoded, found = texts
+    if not soundings:
+        show(told, least)
+        msg = "There is no sounding in the BUFR to verify."
+        raise NotUsable(msg)
+    report = _of_station(decoded, flight) if decoded else None
+    verdict = None
+    if report is not None:
+        verdict = verify_report(flight, report, report_diagnostics=found)
+    agreements = [
+        agree(sounding, flight=flight, report=report, diagnostics=tuple(told))
+        for sounding in soundings
+    ]
+    if as_json:
+        document = {
+            "format": "aerogram-verification-1",
+            "verdict": None if verdict is None else verdict.as_json(),
+            "agreements": [agreement.as_json() for agreement in agreements],
+        }
+        emit_json(document, output)
+    else:
+        parts = [] if verdict is None else [verdict_text(verdict)]
+        parts += [agreement_text(agreement) for agreement in agreements]
+        emit("\n".join(parts), output)
+    good = all(agreement.agree for agreement in agreements)
+    good = good and (verdict is None or verdict.may_be_sent)
+    return 0 if good else EXIT_FAULTS

@@ -140,7 +140,8 @@ def _text_value(
         offs = np.abs(np.maximum(finite, 0.0) - said)
         step = limit - float(depression_half_step(np.array([said]))[0])
         about = np.stack([finite - step, finite, finite + step])
-        offs = np.where(np.any(np.isclose(coded_depression(about), said), axis=0), 0.0, offs)
+        coded = np.any(np.isclose(coded_depression(about), said), axis=0)
+        offs = np.where(coded, np.minimum(offs, limit), offs)
         if said >= 49.0 and float(np.max(finite)) >= 49.0:
             offs = np.zeros(1)
     else:

@@ -1,0 +1,139 @@
+"""The part of ``aerogram encode`` that writes BUFR."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from encoder.cli.bufr import (
+    content_of_flight,
+    emit_bytes,
+    in_envelope,
+    is_bufr_file,
+    moment_of,
+    template_named,
+    written,
+)
+from encoder.cli.output import NotUsable, exit_code, show
+
+if TYPE_CHECKING:
+    from encoder.cli.bufr_options import BufrOptions
+    from encoder.diagnostics import Diagnostic
+    from encoder.formats.bufr.content import MessageContent
+    from encoder.profile import Flight
+
+
+def encode_flight_as_bufr(
+    flight: Flight, *, method: str, options: BufrOptions, output: str | None, least: str
+) -> int:
+    """Write the message of a flight; return the exit code.
+
+    Raises
+    ------
+    NotUsable
+        If the coding library is not installed.
+    """
+    from encoder.cli.load import select
+    from encoder.formats.bufr.facts import origin_of
+
+    table, found = select(flight, method)
+    origin = origin_of(
+        flight, centre=options.centre, sub_centre=options.sub_centre, update=options.update
+    )
+    moment = "nil" if options.nil else "first" if options.first else "whole"
+    content, told = content_of_flight(
+        flight,
+        table,
+        kind=options.kind,
+        rows=options.rows,
+        moment=moment,
+        origin=origin.value,
+    )
+    told = [*found, *origin.diagnostics, *told]
+    return _finish([content], told, flight.diagnostics, (options, output, least))
+
+
+def encode_text_as_bufr(
+    source: str, *, options: BufrOptions, output: str | None, least: str
+) -> int:
+    """Write messages of text reports; return the exit code.
+
+    Raises
+    ------
+    UsageError
+        If the date of a text report is not given.
+    """
+    from encoder.cli.load import load_reports
+    from encoder.formats.bufr.content import Origin
+    from encoder.formats.bufr.from_text import PLATFORM_OF_FORM, content_of_report
+
+    if is_bufr_file(source):
+        msg = f"{source} is BUFR already; --to text makes a text of it."
+        raise click.UsageError(msg)
+    reports, told = load_reports((source,))
+    found = list(told)
+    wanted = [report for report in reports if report.form in PLATFORM_OF_FORM]
+    if not wanted:
+        show(found, least)
+        msg = f"{source} holds no report of the TEMP or PILOT family."
+        raise NotUsable(msg)
+    if options.date is None:
+        msg = "A text report names only its day; give the date near it: --date YYYY-MM-DD."
+        raise click.UsageError(msg)
+    origin = Origin(
+        Origin().centre if options.centre is None else options.centre,
+        options.sub_centre or 0,
+        options.update,
+    )
+    contents: list[MessageContent | None] = []
+    template = None if options.kind == "sounding" else template_named(options.kind)
+    for report in wanted:
+        nominal, release = moment_of(report, options.date)
+        made = content_of_report(
+            report,
+            nominal_time=nominal,
+            release_time=release,
+            template=template,
+            origin=origin,
+            forced=options.force,
+        )
+        found.extend(made.diagnostics)
+        contents.append(made.value)
+    return _finish(contents, found, (), (options, output, least))
+
+
+def _finish(
+    contents: list[MessageContent | None],
+    told: list[Diagnostic],
+    before: tuple[Diagnostic, ...],
+    asked: tuple[BufrOptions, str | None, str],
+) -> int:
+    """Code the messages, show what was found, write them."""
+    options, output, least = asked
+    parts: list[bytes] = []
+    for content in contents:
+        if content is None:
+            continue
+        message, faults = written(content)
+        told.extend(faults)
+        if message is None:
+            continue
+        if options.bulletin is not None:
+            message, faults = in_envelope(
+                message,
+                content,
+                centre=options.bulletin,
+                first=options.first,
+                channel=options.channel,
+                number=options.number,
+                indicator=options.indicator,
+            )
+            told.extend(faults)
+        parts.append(message)
+    show(told, least)
+    if not parts:
+        msg = "No message was written; see the errors above."
+        raise NotUsable(msg)
+    emit_bytes(b"".join(parts), output)
+    return exit_code((*before, *told))
