@@ -67,7 +67,7 @@ class Piece(NamedTuple):
     shared: bytes = b""
 
 
-@dataclass(slots=True)
+@dataclass(frozen=True, slots=True)
 class Tally:
     """Bytes by what they are.
 
@@ -89,25 +89,22 @@ class Tally:
         """Bytes of the whole stream."""
         return self.reports + self.framing + self.unread
 
-    def add(self, piece: Piece) -> None:
-        """Count a piece."""
-        size = len(piece.text)
-        if piece.kind is Kind.REPORT:
-            self.reports += size
-        elif piece.kind is Kind.FRAMING:
-            self.framing += size
-        else:
-            self.unread += size
-        name = piece.letters or str(piece.kind)
-        self.pieces[name] = self.pieces.get(name, 0) + 1
-
 
 def tally(pieces: Iterable[Piece]) -> Tally:
     """Return how many bytes of a stream are reports, framing and unread."""
-    count = Tally()
+    sizes = dict.fromkeys(Kind, 0)
+    numbers: dict[str, int] = {}
     for piece in pieces:
-        count.add(piece)
-    return count
+        kind = piece.kind
+        sizes[kind] += len(piece.text)
+        name = piece.letters or kind
+        numbers[name] = numbers.get(name, 0) + 1
+    return Tally(
+        sizes[Kind.REPORT],
+        sizes[Kind.FRAMING],
+        sizes[Kind.UNREAD],
+        {str(name): number for name, number in numbers.items()},
+    )
 
 
 def reports(pieces: Iterable[Piece]) -> Iterator[Piece]:

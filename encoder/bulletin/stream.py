@@ -10,9 +10,10 @@ the bytes alone, never on the blocks they came in.
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Protocol, runtime_checkable
+from typing import TYPE_CHECKING
 
 from encoder.bulletin import patterns
+from encoder.bulletin.blocks import blocks_of
 from encoder.bulletin.openings import form_of
 from encoder.bulletin.patterns import LOOK_AHEAD
 from encoder.bulletin.pieces import HeadingLine, Kind, Piece
@@ -20,6 +21,8 @@ from encoder.bulletin.pieces import HeadingLine, Kind, Piece
 if TYPE_CHECKING:
     import re
     from collections.abc import Iterable, Iterator
+
+    from encoder.bulletin.blocks import Readable
 
 BLOCK = 1 << 18
 """Bytes read at a time."""
@@ -35,14 +38,6 @@ LONGEST_BINARY = 1 << 20
 _CONTEXT = 64
 _COMMON_LENGTH = 4096
 _UPPER_AIR_TYPES = frozenset(b"UCuc")
-
-
-@runtime_checkable
-class Readable(Protocol):
-    """A binary file, or anything that is read like one."""
-
-    def read(self, size: int, /) -> bytes:
-        """Return at most that many bytes, none at the end."""
 
 
 def split_stream(source: Readable | Iterable[bytes], *, block: int = BLOCK) -> Iterator[Piece]:
@@ -67,20 +62,12 @@ def split_stream(source: Readable | Iterable[bytes], *, block: int = BLOCK) -> I
     a plausible time group follows, because free text (62626) may hold any word; outside, something
     like groups is enough.
     """
-    return _Splitter(_blocks(source, block)).pieces()
+    return _Splitter(blocks_of(source, block)).pieces()
 
 
 def split_bytes(data: bytes) -> tuple[Piece, ...]:
     """Split bytes held in memory; see :func:`split_stream`."""
     return tuple(split_stream((data,)))
-
-
-def _blocks(source: Readable | Iterable[bytes], size: int) -> Iterator[bytes]:
-    if not isinstance(source, Readable):
-        yield from source
-        return
-    while data := source.read(size):
-        yield data
 
 
 class _Splitter:
@@ -130,12 +117,12 @@ class _Splitter:
             **more,  # type: ignore[arg-type]  # the fields of Piece by name
         )
 
-    def frame(self, end: int) -> Iterator[Piece]:
-        """Yield the framing that has gathered up to a place."""
+    def frame(self, end: int, *, rest: bool = True) -> Iterator[Piece]:
+        """Yield the framing that has gathered up to a place, its last piece only if asked to."""
         while end - self.framing > LONGEST_PIECE:
             yield self.cut(Kind.FRAMING, self.framing, self.framing + LONGEST_PIECE)
             self.framing += LONGEST_PIECE
-        if end > self.framing:
+        if rest and end > self.framing:
             yield self.cut(Kind.FRAMING, self.framing, end)
             self.framing = end
 
@@ -148,9 +135,7 @@ class _Splitter:
             if self.place < self.limit:
                 yield from self.read_next()
                 continue
-            while self.place - self.framing > LONGEST_PIECE:
-                yield self.cut(Kind.FRAMING, self.framing, self.framing + LONGEST_PIECE)
-                self.framing += LONGEST_PIECE
+            yield from self.frame(self.place, rest=False)
             if not self.more() and self.place >= len(self.buffer):
                 break
         yield from self.frame(self.place)
@@ -194,11 +179,8 @@ class _Splitter:
             if begin - self.framing > LONGEST_PIECE:
                 yield from self.frame(begin)
             elif begin > self.framing:
-                yield Piece(
-                    Kind.FRAMING,
-                    self.base + self.framing,
-                    buffer[self.framing : begin],
-                )
+                text = buffer[self.framing : begin]
+                yield Piece(Kind.FRAMING, self.base + self.framing, text)
             end += 1
             yield Piece(
                 Kind.REPORT,
@@ -336,13 +318,11 @@ class _Splitter:
             if station is not None and station.group(1) == number.group(1):
                 return self.stripped(self.place, number.start()), False
         framing = patterns.LEADING_FRAMING.search(self.buffer, tail, at)
-        if framing is not None and self.buffer[at] != 0x03 and not self.is_opening(at):
+        start = patterns.START.match(self.buffer, at)
+        before_opening = start is not None and start.lastgroup == "opening"
+        if framing is not None and self.buffer[at] != 0x03 and not before_opening:
             return self.stripped(self.place, framing.start()), False
         return self.stripped(self.place, at), False
-
-    def is_opening(self, at: int) -> bool:
-        match = patterns.START.match(self.buffer, at)
-        return match is not None and match.lastgroup == "opening"
 
     def stripped(self, begin: int, end: int) -> int:
         """Return the end without trailing separators."""
