@@ -18,6 +18,7 @@ from encoder.cli.encode import encode
 from encoder.cli.explain import explain
 from encoder.cli.export import export
 from encoder.cli.levels import levels
+from encoder.cli.notification import notification
 from encoder.cli.output import EXIT_INTERRUPTED, EXIT_PIPE, EXIT_UNREADABLE
 from encoder.cli.plot import plot
 from encoder.cli.report import report
@@ -59,6 +60,7 @@ for _command in (
     archive,
     show_file,
     export,
+    notification,
 ):
     cli.add_command(_command)
 

@@ -6,6 +6,7 @@ bounded by the longest message whatever the size of the file.
 
 from __future__ import annotations
 
+import io
 import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO
@@ -82,6 +83,11 @@ def find_messages(stream: BinaryIO) -> Iterator[FoundMessage | Diagnostic]:
         yield FoundMessage(position, window.take(length), heading)
     if not found:
         yield diagnostic("bufr-none", "There is no complete BUFR message in the file.")
+
+
+def find_messages_in(data: bytes) -> Iterator[FoundMessage | Diagnostic]:
+    """Find the messages of bytes; see :func:`find_messages`."""
+    return find_messages(io.BytesIO(data))
 
 
 def _head_fault(head: bytes, length: int) -> str | None:
