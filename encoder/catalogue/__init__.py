@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from encoder.catalogue import archive, bufr, bulletin, codes, flight, levels, verify
+from encoder.catalogue import archive, bufr, bulletin, codes, convert, flight, levels, verify
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Rule
@@ -17,5 +17,6 @@ CATALOGUE: dict[str, Rule] = {
     **verify.RULES,
     **archive.RULES,
     **bufr.RULES,
+    **convert.RULES,
 }
 """Every diagnostic code with its default severity, meaning, hint and source."""
