@@ -181,6 +181,12 @@ RULES: dict[str, Rule] = {
         "Nothing to do; 10 m are within the accuracy of the altitude.",
         _I1,
     ),
+    "no-stability-index": Rule(
+        NOTE,
+        "The stability index is not computed.",
+        "Nothing to do; figure 91 is sent in its place.",
+        "WMO-No. 306 Volume I.2, B/C25 annex I",
+    ),
     "value-not-sent": Rule(
         NOTE,
         "The flight has a value that the code has no place for.",
