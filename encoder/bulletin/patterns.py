@@ -145,9 +145,9 @@ SURE_OPENING = re.compile(
 """Letters followed by a plausible time group: a report begins here, whatever stands before."""
 
 LIKELY_OPENING = re.compile(
-    _OPENING
-    + _BLANK
-    + rb"{0,40}(?:[A-Za-z]{0,3}[0-9/]{2}|"
+    _OPENING + _BLANK + rb"{0,40}(?:[A-Za-z]{0,3}[0-9/]{2}"
+    rb"|(?=[A-Za-z]{0,3}[0-9/][A-Za-z]{0,3}[0-9/])[A-Za-z0-9/]{5}(?![A-Za-z0-9/])"
+    rb"|[QWERTYUIOPqwertyuiop]{5}(?![A-Za-z0-9/])|"
     + _any_of(["NIL", "COR"])
     + rb"|=|\Z)|"
     + _SEAGOING
@@ -157,7 +157,8 @@ LIKELY_OPENING = re.compile(
     + _CALL_SIGN
     + rb"[0-9/]"
 )
-"""Letters followed by something like groups: enough where no report is open."""
+"""Letters followed by something like groups, figures damaged or shifted to the letters of the same
+keys (teleprinter): enough where no report is open."""
 
 LINE_BEGINS = re.compile(rb"(?:\A|[\r\n])[ \t>\x00]{0,16}\Z")
 """To be matched on the few bytes before a place."""

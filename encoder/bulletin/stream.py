@@ -57,10 +57,9 @@ def split_stream(source: Readable | Iterable[bytes], *, block: int = BLOCK) -> I
 
     Notes
     -----
-    Headings, starting line and end of message: WMO-No. 386, Part II. Letters that open a report:
-    WMO-No. 306 Volume I.1, code table 2582. Inside a report the letters open another one only when
-    a plausible time group follows, because free text (62626) may hold any word; outside, something
-    like groups is enough.
+    Headings and envelopes: WMO-No. 386, Part II; letters: WMO-No. 306 Volume I.1, code table 2582.
+    Inside a report the letters open another one only when a plausible time group follows, because
+    free text (62626) may hold any word; outside, something like groups is enough.
     """
     return _Splitter(blocks_of(source, block)).pieces()
 

@@ -274,6 +274,8 @@ def test_damaged_time_group() -> None:
     """Where no report is open, something like groups is enough after the letters."""
     assert texts(b"TTAA 9912Z 90417=") == [b"TTAA 9912Z 90417="]
     assert texts(b"TTAA 99999 90417=") == [b"TTAA 99999 90417="]
+    assert texts(b"TTAA S6OO1 90417=") == [b"TTAA S6OO1 90417="]
+    assert texts(b"TTAA TOQPP 90417=") == [b"TTAA TOQPP 90417="]
     assert texts(b"The TTAA part is late today") == []
 
 
