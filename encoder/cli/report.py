@@ -62,6 +62,8 @@ def report(
 
     FLIGHT alone shows the report made from it; FLIGHT and REPORT show the report that was
     given against the flight; REPORT alone shows what it says ("-" is standard input).
+    Each may be a netCDF file; a BUFR message beside them, or alone, is shown element by
+    element.
     The page is one file that needs no network. Leaves with 1 when the report must not be
     sent.
 
@@ -71,9 +73,10 @@ def report(
       aerogram encode samples/flights/harrow-tarn | aerogram report - -o page.html
     """
     from encoder.cli.output import emit, emit_json, show
-    from encoder.cli.review import exit_code_of, load_review
+    from encoder.cli.review import exit_code_of, load_carriers, load_review
     from encoder.page import flight_page
     from encoder.page.document import page_document
+    from encoder.page.links import join_links
     from encoder.page.times import DEADLINES
 
     if output is None and not as_json:
@@ -84,11 +87,14 @@ def report(
         DEADLINES[0] if due_ab is None else due_ab,
         DEADLINES[1] if due_cd is None else due_cd,
     )
+    links = join_links(review)
+    carriers = load_carriers(files, review, links)
     show(_told(review), least)
     if as_json:
-        emit_json(page_document(review, deadlines=deadlines), output)
+        document = page_document(review, deadlines=deadlines, links=links, carriers=carriers)
+        emit_json(document, output)
     else:
-        emit(flight_page(review, deadlines=deadlines), output)
+        emit(flight_page(review, deadlines=deadlines, links=links, carriers=carriers), output)
     context.exit(exit_code_of(review))
 
 

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from pathlib import Path
 from typing import TYPE_CHECKING
 
 import click
@@ -11,6 +13,8 @@ from encoder.cli.output import EXIT_DONE, EXIT_FAULTS, NotUsable
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.page import Review
+    from encoder.page.carriers import Carrier
+    from encoder.page.links import Links
     from encoder.report import Report
 
 
@@ -37,6 +41,7 @@ def load_review(files: tuple[str, ...], *, number: int | None, method: str, leas
     UsageError
         If the reports hold several soundings and none was chosen.
     """
+    from encoder.cli.bufr import is_bufr_file
     from encoder.cli.load import load_flight, load_reports, looks_like_flight
     from encoder.page import review_of_flight, review_of_report
 
@@ -44,7 +49,10 @@ def load_review(files: tuple[str, ...], *, number: int | None, method: str, leas
     if len(flights) > 1:
         msg = f"One flight at a time, got {', '.join(flights)}."
         raise click.UsageError(msg)
-    texts = tuple(name for name in files if name not in flights)
+    messages = [name for name in files if name not in flights and is_bufr_file(name)]
+    texts = tuple(name for name in files if name not in flights and name not in messages)
+    if messages and not flights and not texts:
+        return _of_message(messages[0], number, method)
     flight = load_flight(flights[0], least=least) if flights else None
     if flight is not None and not texts:
         return review_of_flight(flight, method=method)
@@ -61,6 +69,70 @@ def load_review(files: tuple[str, ...], *, number: int | None, method: str, leas
     if flight is None:
         return review_of_report(chosen, own)
     return review_of_flight(flight, chosen, own, method=method)
+
+
+def _of_message(name: str, number: int | None, method: str) -> Review:
+    """Return the sounding of a BUFR message, with the text report made from it."""
+    from encoder.cli.bufr import read_bufr_file
+    from encoder.cli.output import show
+    from encoder.formats.bufr.to_flight import flight_of_sounding
+    from encoder.page import review_of_flight
+
+    soundings, found = read_bufr_file(name)
+    if not soundings:
+        show(found)
+        msg = f"There is no sounding in {name}."
+        raise NotUsable(msg)
+    if number is None and len(soundings) > 1:
+        msg = f"{name} holds {len(soundings)} soundings, choose with --number."
+        raise click.UsageError(msg)
+    if number is not None and number > len(soundings):
+        msg = f"--number {number}, but {name} holds {len(soundings)} soundings."
+        raise click.UsageError(msg)
+    made = flight_of_sounding(soundings[(number or 1) - 1])
+    if made.value is None:
+        show((*found, *made.diagnostics))
+        msg = f"{name} tells of no flight; see the errors above."
+        raise NotUsable(msg)
+    flight = replace(made.value, diagnostics=(*made.value.diagnostics, *found, *made.diagnostics))
+    return review_of_flight(flight, method=method)
+
+
+def load_carriers(files: tuple[str, ...], review: Review, links: Links) -> list[Carrier]:
+    """Return the BUFR messages and netCDF files among the files, tied to the levels.
+
+    Parameters
+    ----------
+    files : tuple of str
+    review : Review
+    links : Links
+        Of the same review.
+
+    Returns
+    -------
+    list of Carrier
+        A BUFR sounding of another station is left out.
+    """
+    from encoder.cli.archived import file_and_number, is_netcdf_file
+    from encoder.cli.bufr import is_bufr_file, read_bufr_file
+    from encoder.page.carriers import carrier_of_bufr, carrier_of_netcdf
+
+    levels = review.report.levels
+    station = _said(review.report).get("station")
+    found: list[Carrier] = []
+    for name in files:
+        if is_netcdf_file(name):
+            path, number = file_and_number(name)
+            if number is None:
+                carrier = carrier_of_netcdf(path, levels, links.levels, Path(path).name)
+                found.extend([carrier] if carrier is not None and carrier.rows else [])
+        elif is_bufr_file(name):
+            found.extend(
+                carrier_of_bufr(sounding, levels, Path(name).name)
+                for sounding in read_bufr_file(name)[0]
+                if sounding.wmo_index in (station, None)
+            )
+    return found
 
 
 def _chosen(reports: tuple[Report, ...], number: int | None, station: str | None) -> Report:

@@ -21,10 +21,11 @@ from encoder.plot.barb import barb_path, wind_barb
 from encoder.rounding import round_half_away
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable
+    from collections.abc import Iterable, Sequence
 
     from encoder.levels.representation import Misfit
     from encoder.levels.table import Levels
+    from encoder.page.carriers import Carrier
     from encoder.page.review import Review
     from encoder.profile import FloatArray, Profile
 
@@ -40,7 +41,11 @@ MIXING = (0.1, 0.4, 1.0, 2.0, 4.0, 7.0, 10.0, 16.0, 24.0)
 
 
 def page_document(
-    review: Review, *, deadlines: tuple[int, int] = DEADLINES, links: Links | None = None
+    review: Review,
+    *,
+    deadlines: tuple[int, int] = DEADLINES,
+    links: Links | None = None,
+    carriers: Sequence[Carrier] = (),
 ) -> dict[str, Any]:
     """Return the data of a page.
 
@@ -51,6 +56,8 @@ def page_document(
         Minutes after the nominal time by which parts A and B, and C and D, are to be sent.
     links : Links, optional
         From :func:`encoder.page.links.join_links`, if at hand.
+    carriers : sequence of Carrier
+        Messages and files that carry the same sounding.
 
     Returns
     -------
@@ -72,6 +79,7 @@ def page_document(
             {**item.as_json(), "level": level_of_path(review, item)} for item in review.diagnostics
         ],
         "lines": _lines(review),
+        "carriers": [item.as_json() for item in carriers],
     }
 
 

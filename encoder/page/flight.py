@@ -11,10 +11,20 @@ from encoder.page.document import page_document
 from encoder.page.links import Links, join_links
 from encoder.page.markup import CAUTION, escape, page, scrolled, tag
 from encoder.page.review import once
-from encoder.page.tables import difference_table, facts, findings, level_table, misfit_table
+from encoder.page.tables import (
+    carrier_table,
+    difference_table,
+    facts,
+    findings,
+    level_table,
+    misfit_table,
+)
 from encoder.page.times import DEADLINES, signed
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.page.carriers import Carrier
     from encoder.page.review import Review
     from encoder.verify import Verdict
 
@@ -28,7 +38,13 @@ _SIGNS = {
 }
 
 
-def flight_page(review: Review, *, deadlines: tuple[int, int] = DEADLINES) -> str:
+def flight_page(
+    review: Review,
+    *,
+    deadlines: tuple[int, int] = DEADLINES,
+    carriers: Sequence[Carrier] = (),
+    links: Links | None = None,
+) -> str:
     """Return the page of a sounding.
 
     Parameters
@@ -37,14 +53,18 @@ def flight_page(review: Review, *, deadlines: tuple[int, int] = DEADLINES) -> st
         From :func:`encoder.page.review.review_of_flight` or ``review_of_report``.
     deadlines : tuple of int
         Minutes after the nominal time by which parts A and B, and C and D, are to be sent.
+    carriers : sequence of Carrier
+        BUFR messages and netCDF files that carry the same sounding.
+    links : Links, optional
+        From :func:`encoder.page.links.join_links`, if at hand.
 
     Returns
     -------
     str
         HTML, self-contained, the same bytes for the same sounding.
     """
-    links = join_links(review)
-    document = page_document(review, deadlines=deadlines, links=links)
+    links = links or join_links(review)
+    document = page_document(review, deadlines=deadlines, links=links, carriers=carriers)
     title = _title(review)
     body = [
         tag("a", "Skip to the report", href="#report", class_="skip") + "\n",
@@ -54,6 +74,7 @@ def flight_page(review: Review, *, deadlines: tuple[int, int] = DEADLINES) -> st
         _times(document["times"]),
         tag("div", _report(review, links) + _views(review), class_="desk"),
         _section("levels", "Levels", level_table(review, links)),
+        _section("carriers", "Other carriers", "".join(map(carrier_table, carriers))),
         _judged(review),
         _findings(review),
         _section(

@@ -65,7 +65,22 @@ def coding_of(report: Report) -> Coding:
 
 def review_of_report(report: Report, diagnostics: Sequence[Diagnostic] = ()) -> Review:
     """Return the sounding a report alone tells of."""
-    return Review(report, once(diagnostics))
+    report, found = as_read(report, "wmo-49")
+    return Review(report, once((*diagnostics, *found)))
+
+
+def as_read(report: Report, formula: str) -> tuple[Report, tuple[Diagnostic, ...]]:
+    """Return a report as a reader has it, and what reading it found.
+
+    A report that was kept as it was made has the levels of the flight, not those of the code; it
+    is decoded from its text. One that was decoded already is returned as it is.
+    """
+    from encoder.report import decode_reports
+
+    if report.levels.attributes.get("decoded") or not report.text:
+        return report, ()
+    decoded, found = decode_reports(report.text, formula=formula)
+    return (decoded[0], found) if len(decoded) == 1 else (report, ())
 
 
 def review_of_flight(
@@ -101,6 +116,9 @@ def review_of_flight(
     from encoder.report import decode_reports, encode_report
     from encoder.verify import verify
 
+    if report is not None:
+        report, faults = as_read(report, flight.vapour_pressure_formula)
+        diagnostics = (*diagnostics, *faults)
     coding = coding_of(report) if report else Coding(flight.reporting.wind_unit)
     own = flight.with_reporting(wind_unit=coding.wind_unit)
     selected, chosen = (

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from collections.abc import Iterable
 
     from encoder.diagnostics import Diagnostic
+    from encoder.page.carriers import Carrier
     from encoder.page.links import LevelLinks, Links
     from encoder.page.review import Review
     from encoder.profile import SurfaceObservation
@@ -242,6 +243,28 @@ def _surface(surface: SurfaceObservation) -> str:
         (format(value, form) if np.isfinite(value) else NOTHING) + unit
         for value, form, unit in values
     )
+
+
+def carrier_table(carrier: Carrier) -> str:
+    """Return what a message or a file says of each level, one row a level."""
+    heads = tag("th", "Place", scope="col") + tag("th", "Level", scope="col", class_="number")
+    for column in carrier.columns:
+        words = f"{column.words} [{column.unit}]" if column.unit else column.words
+        heads += tag("th", tag("code", escape(column.name)) + "<br>" + escape(words), scope="col")
+    rows = ""
+    for row in carrier.rows:
+        cells = tag("th", escape(row.place), scope="row") + tag(
+            "td", NOTHING if row.level is None else "", class_="number at-level"
+        )
+        for value in row.cells:
+            if isinstance(value, str):
+                cells += tag("td", escape(value))
+            else:
+                cells += tag("td", NOTHING if value is None else f"{value:.10g}", class_="number")
+        rows += tag("tr", cells, data_l=row.level)
+    table = tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="carrier")
+    title = f"{carrier.kind}: {carrier.name}"
+    return tag("h3", escape(title)) + scrolled(table, title)
 
 
 def facts(review: Review) -> str:

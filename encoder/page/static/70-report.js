@@ -111,6 +111,7 @@ function readLevel(host, index) {
     make("span", line, ` ${reason.rule}${reason.source ? "; " + reason.source : ""}`, "quiet");
   }
   if (level.rows.length) make("p", host, `From ${rowsWords(level.rows)} of the flight.`, "quiet");
+  for (const carrier of PAGE.carriers) readCarrier(host, carrier, index);
   const others = level.groups.filter((other) => other !== view.group);
   if (others.length) {
     const line = make("p", host, view.group === null ? "Groups: " : "Also in: ");
@@ -123,6 +124,19 @@ function readLevel(host, index) {
     if (view.group !== null && GROUPS[view.group].diagnostics.includes(position)) continue;
     readDiagnostic(host, PAGE.diagnostics[position]);
   }
+}
+
+/* The elements or variables of another carrier at a level, those that are there. */
+function readCarrier(host, carrier, index) {
+  const row = carrier.rows.find((item) => item.level === index);
+  if (!row) return;
+  const line = make("p", host, `${carrier.kind}, ${row.place}: `, "quiet");
+  row.cells.forEach((value, place) => {
+    const column = carrier.columns[place];
+    if (value === null || !column.words) return;
+    make("code", line, column.name);
+    line.append(` ${column.words} ${value}; `);
+  });
 }
 
 function saidAt(level) {

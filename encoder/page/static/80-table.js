@@ -108,6 +108,33 @@ function showKinds(wanted) {
   }
 }
 
+/* Rows of other carriers: tied to the level they belong to, both ways. */
+function listenToCarriers() {
+  const rows = [...document.querySelectorAll(".carrier tr[data-l]")];
+  for (const row of rows) {
+    const index = Number(row.dataset.l);
+    const pick = make("span", row.querySelector(".at-level"), levelName(index), "pick");
+    pick.setAttribute("role", "button");
+    pick.tabIndex = 0;
+    pick.addEventListener("focus", () => {
+      if (!pointing && view.level !== index) markLevel(index, true);
+    });
+    row.addEventListener("pointerenter", (event) => {
+      if (!view.pinned && event.pointerType === "mouse") markLevel(index, false);
+    });
+    row.addEventListener("pointerleave", () => {
+      if (!view.pinned) unmark();
+    });
+    row.addEventListener("click", () => {
+      if (view.pinned && view.level === index && view.group === null) unmark();
+      else markLevel(index, true);
+    });
+  }
+  follow(() => {
+    for (const row of rows) row.classList.toggle("on", Number(row.dataset.l) === view.level);
+  });
+}
+
 function listenToTable() {
   document.querySelectorAll("#level-table thead th").forEach((head, place) => {
     const button = head.querySelector(".sort");

@@ -26,6 +26,7 @@ function begin() {
   legend(part("legend"));
   listenToReport();
   listenToTable();
+  listenToCarriers();
   walkLevels(part("strips"));
   follow(() => {
     for (const cursor of cursors) cursor.place();
