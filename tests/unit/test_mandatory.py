@@ -99,6 +99,16 @@ def test_a_further_inversion_beyond_20_hpa_stands_alone():
     assert [item for item, _ in found_in(pressure, temperature)] == [900.0, 890.0, 868.0, 860.0]
 
 
+def test_joined_inversions_stay_an_inversion():
+    """Thin inversions in a layer that cools on the whole are not joined into one thick layer."""
+    pressure = 1000.0 - 8.0 * np.arange(20)
+    temperature = 15.0 - 0.4 * np.arange(20) + np.where(np.arange(20) % 2 == 1, 0.6, 0.0)
+    assert found_in(pressure, temperature) == []
+    pressure = np.concatenate(([1100.0, 1030.0], pressure - 5.0))
+    temperature = np.concatenate(([20.0, 14.2], temperature))
+    assert next(item for item, _ in found_in(pressure, temperature)) == 1030.0
+
+
 def test_an_inversion_goes_on_through_an_isothermal_layer():
     """Isothermal and warming layers that touch are one layer."""
     pressure = [1000, 900, 890, 860, 800]

@@ -221,15 +221,33 @@ def test_a_humidity_gap_has_its_limits_and_a_level_inside(method):
 
 
 @both_methods
+def test_the_limit_of_a_gap_has_the_value(method):
+    """The row below the gap is coded 500 like the standard level in it: the next row serves."""
+    pressure = np.concatenate((1000.4 - 10.0 * np.arange(51), [499.7, 480.0, 470.0, 400.0]))
+    humidity = np.where((pressure < 500.0) & (pressure > 472.0), NAN, 50.0)
+    ascent = ascent_from(pressure, np.linspace(10.0, -30.0, len(pressure)), humidity)
+    levels = select_levels(flight_of(ascent), method=method).value
+    (begin,) = levels.having(LevelKind.BEGIN_MISSING_HUMIDITY)
+    (end,) = levels.having(LevelKind.END_MISSING_HUMIDITY)
+    assert levels["air_pressure"][begin] == 510.4
+    assert levels["air_pressure"][end] == 470.0
+    assert np.isfinite(levels["dew_point_depression"][begin])
+
+
+@both_methods
 def test_a_thin_gap_is_crossed(method):
     """A gap below 20 hPa is neither marked nor are its rows chosen."""
     ascent = smooth()
     inside = (ascent["air_pressure"] < 640.0) & (ascent["air_pressure"] > 628.0)
     changes = {
         name: np.where(inside, NAN, ascent[name])
-        for name in ("air_temperature", "relative_humidity", "dew_point_temperature")
+        for name in ("relative_humidity", "dew_point_temperature")
     }
+    cold = 5.0 * np.clip(1.0 - np.abs(ascent["air_pressure"] - 634.0) / 30.0, 0.0, 1.0)
+    changes["air_temperature"] = ascent["air_temperature"] - cold
     levels = select_levels(flight_of(ascent.with_columns(changes)), method=method).value
+    near = [p for p in pressures(levels, THERMODYNAMIC) if 600.0 < p < 670.0]
+    assert near
     marks = LevelKind.BEGIN_MISSING_TEMPERATURE | LevelKind.BEGIN_MISSING_HUMIDITY
     assert len(levels.having(marks)) == 0
     assert np.all(np.isfinite(levels["dew_point_depression"][levels.having(THERMODYNAMIC)]))
@@ -406,6 +424,12 @@ def test_a_ratio_that_cannot_be_kept_is_said():
     result = select_levels(flight_of(ascent))
     (found,) = [item for item in result.diagnostics if item.code == "pressure-ratio-not-met"]
     assert "19.8 and 11.4 hPa have the ratio 0.58" in found.message
+
+
+def test_a_ratio_of_exactly_0_6_is_too_small():
+    """The ratio has to be more than 0.6: from 20 to 12 hPa it is not."""
+    ascent = ascent_from([60.0, 31.0, 20.0, 12.0], [-40.0, -60.0, -75.0, -90.0])
+    assert "pressure-ratio-not-met" in codes(select_levels(flight_of(ascent)))
 
 
 def test_successive_levels_keep_the_ratio_up_to_the_tropopause():
