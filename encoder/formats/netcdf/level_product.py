@@ -22,6 +22,8 @@ from encoder.formats.netcdf.quantities import level_type, quantity
 from encoder.sounding import STATUS_COLUMNS, STATUS_WORDS
 
 COORDINATES = "time latitude longitude air_pressure geopotential_height"
+BY_HEIGHT = "time latitude longitude geopotential_height"
+"""Coordinates of winds by height alone: a pressure without any value is left out."""
 VERTICAL = ("air_pressure", "geopotential_height")
 OPTIONAL = ("dew_point_temperature", "relative_humidity")
 """Level quantities written only where there is a value."""
@@ -75,7 +77,7 @@ def _level_quantity(name: str, dim: str) -> Variable:
         dims,
         attributes,
         filled=True,
-        always=name in ALWAYS,
+        always=name in ALWAYS and name != "air_pressure",
         packings=PACKINGS.get(name, ()),
     )
 
@@ -134,7 +136,7 @@ def _place(dims: tuple[str, ...]) -> tuple[Variable, ...]:
             {
                 "long_name": "latitude of the station",
                 "standard_name": "latitude",
-                "units": "degree_north",
+                "units": "degrees_north",
                 "axis": "Y",
                 **kind,
             },
@@ -146,7 +148,7 @@ def _place(dims: tuple[str, ...]) -> tuple[Variable, ...]:
             {
                 "long_name": "longitude of the station",
                 "standard_name": "longitude",
-                "units": "degree_east",
+                "units": "degrees_east",
                 "axis": "X",
                 **kind,
             },

@@ -9,7 +9,15 @@ import numpy as np
 from encoder import physics
 from encoder.columns import LEVEL_COLUMNS
 from encoder.formats.netcdf.declare import MISSING
-from encoder.formats.netcdf.level_product import ALWAYS, CODE_RESOLUTION, OF_LEVEL, SHEAR
+from encoder.formats.netcdf.level_product import (
+    ALWAYS,
+    BY_HEIGHT,
+    CODE_RESOLUTION,
+    COORDINATES,
+    LEVELS,
+    OF_LEVEL,
+    SHEAR,
+)
 from encoder.formats.netcdf.packing import exact, packing_attributes, packing_of, unpacked
 from encoder.sounding import STATUS_COLUMNS
 
@@ -76,7 +84,10 @@ def values_of_levels(
             for name in DERIVED
             if name in given and np.array_equal(again[name], columns[name], equal_nan=True)
         )
+    by_height = "air_pressure" not in given and "geopotential_height" in given
     for name in LEVEL_COLUMNS:
+        if name == "air_pressure" and by_height:
+            continue
         if name in SHEAR or name in left_out or (name not in given and name not in ALWAYS):
             continue
         figures, packing = exact(name, columns[name])
@@ -88,9 +99,11 @@ def values_of_levels(
     for name in STATUS_COLUMNS:
         values[f"{name}_status"] = status[name]
     values["level_type"] = np.asarray(kinds).astype(np.int32)
-    if "air_pressure" not in given and "geopotential_height" in given:
-        attributes["air_pressure"]["axis"] = None
+    if by_height:
         attributes["geopotential_height"]["axis"] = "Z"
+        for name in values:
+            if LEVELS.variable(name).attributes.get("coordinates") == COORDINATES:
+                attributes.setdefault(name, {})["coordinates"] = BY_HEIGHT
     record = {"derived": list(left_out), "formula": formula, "wind_shear": _shear(columns)}
     return values, attributes, record
 
@@ -111,11 +124,7 @@ def vertical_of(
     values: Mapping[str, Any], attributes: Mapping[str, Mapping[str, Any]]
 ) -> tuple[FloatArray, str, str]:
     """Return the vertical coordinate as a reader of the file has it, its name and its unit."""
-    axis = (
-        "geopotential_height"
-        if attributes["air_pressure"].get("axis", "Z") is None
-        else ("air_pressure")
-    )
+    axis = "air_pressure" if "air_pressure" in values else "geopotential_height"
     own = attributes[axis]
     figures = values[axis]
     missing = MISSING[own.get("dtype", "f8")]
@@ -147,7 +156,7 @@ def levels_of_dataset(
     for name in LEVEL_COLUMNS:
         place = stored_name(name)
         if place not in variables:
-            if name in ALWAYS:
+            if name in ALWAYS and name != "air_pressure":
                 raise KeyError(place)
             columns[name] = np.full(len(kinds), np.nan)
             continue

@@ -23,8 +23,8 @@ SPECIAL: dict[str, dict[str, Any]] = {
     "dew_point_temperature": {**_ON_SCALE, "comment": f"Dew point {_OVER_WATER}."},
     "dew_point_depression": {**_DIFFERENCE, "comment": f"Dew point {_OVER_WATER}."},
     "relative_humidity": {"comment": f"Relative humidity {_OVER_WATER}."},
-    "latitude": {"units": "degree_north"},
-    "longitude": {"units": "degree_east"},
+    "latitude": {"units": "degrees_north"},
+    "longitude": {"units": "degrees_east"},
     "wind_from_direction": {"comment": "Clockwise from north; 360 is north, 0 is a calm."},
 }
 """What CF or the reader needs beyond standard name, unit and description."""

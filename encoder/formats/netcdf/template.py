@@ -20,6 +20,7 @@ from encoder.formats.netcdf.declare import (
     Product,
     Variable,
 )
+from encoder.formats.netcdf.level_product import BY_HEIGHT
 from encoder.formats.netcdf.packing import packing_attributes
 from encoder.profile import Station
 
@@ -263,6 +264,8 @@ def _variable_deviations(variable: Any, item: Variable) -> Iterable[str]:
         if name not in have:
             if name not in _MAY_DIFFER:
                 yield f"{item.name} lacks the attribute {name}"
+        elif name == "coordinates" and have[name] == BY_HEIGHT:
+            continue
         elif value is not None and not _same(have[name], value):
             yield f"{item.name}:{name} is {have[name]!r}, not {value!r}"
     allowed = _MAY_HAVE | _MAY_DIFFER | set(OWN_ATTRIBUTES.get(item.name, ()))
