@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from calendar import monthrange
 from dataclasses import dataclass, field
 from datetime import UTC, datetime
 from typing import TYPE_CHECKING
@@ -11,6 +12,7 @@ import numpy as np
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
 from encoder.formats.bufr.content import Origin, check_columns, check_values
 from encoder.formats.bufr.facts import in_order
+from encoder.formats.bufr.rows import coded_wind
 from encoder.formats.bufr.templates import (
     MONTHLY_BEFORE,
     MONTHLY_LEVEL,
@@ -21,6 +23,7 @@ from encoder.formats.bufr.templates import (
 from encoder.formats.bufr.write import code_message
 
 if TYPE_CHECKING:
+    from encoder.climat import MonthlyMeans
     from encoder.formats.bufr.facts import Values
     from encoder.formats.bufr.subset import Subset
     from encoder.profile import FloatArray, Station
@@ -31,12 +34,15 @@ HEAT_MISSING, WIND_MISSING = 2.0, 9.0
 """Figures of code table 0 08 050: temperature, wind."""
 OLD_SURFACE, OLD_STANDARD = 64.0, 32.0
 """Bits of flag table 0 08 001."""
+TIMES_USED = {"1": 32, "2": 8, "3": 40, "4": 16, "5": 4, "6": 20, "9": 60}
+"""Figure g of code table 1400 to the bits of flag table 0 04 059: 00, 06, 12 and 18 UTC from the
+most significant of six (from memory)."""
 ZERO_CELSIUS = 273.15
 MOST_LEVELS = 254
 
 
 @dataclass(frozen=True, slots=True, eq=False)
-class MonthlyMeans:
+class MonthlyMessage:
     """Means of one month at the standard levels.
 
     Attributes
@@ -70,7 +76,45 @@ class MonthlyMeans:
     call_sign: str | None = None
 
 
-def write_monthly(means: MonthlyMeans, *, origin: Origin | None = None) -> Result[bytes | None]:
+def monthly_message(
+    means: MonthlyMeans, station: Station, *, call_sign: str | None = None
+) -> MonthlyMessage:
+    """Return what the message of monthly means says.
+
+    Parameters
+    ----------
+    means : MonthlyMeans
+        From :func:`encoder.climat.monthly_means`.
+    station : Station
+    call_sign : str, optional
+        Of a ship.
+    """
+    surface = np.zeros(len(means.air_pressure), np.bool_)
+    surface[:1] = True
+    return MonthlyMessage(
+        station,
+        means.year,
+        means.month,
+        None,
+        monthrange(means.year, means.month)[1],
+        TIMES_USED.get(means.times or ""),
+        {
+            "air_pressure": means.air_pressure,
+            "geopotential_height": means.geopotential_height,
+            "air_temperature": means.air_temperature,
+            "dew_point_temperature": means.air_temperature - means.dew_point_depression,
+            "wind_from_direction": means.wind_from_direction,
+            "wind_speed": means.wind_speed,
+            "wind_steadiness": means.wind_steadiness,
+            "missing_days_temperature": means.days_without_temperature.astype(np.float64),
+            "missing_days_wind": means.days_without_wind.astype(np.float64),
+        },
+        surface,
+        call_sign,
+    )
+
+
+def write_monthly(means: MonthlyMessage, *, origin: Origin | None = None) -> Result[bytes | None]:
     """Code the monthly means of a station.
 
     Parameters
@@ -105,7 +149,7 @@ def write_monthly(means: MonthlyMeans, *, origin: Origin | None = None) -> Resul
     return Result(message, tuple(found))
 
 
-def _before(means: MonthlyMeans) -> Values:
+def _before(means: MonthlyMessage) -> Values:
     station = means.station
     values: Values = {
         "call_sign": means.call_sign,
@@ -128,9 +172,10 @@ def _before(means: MonthlyMeans) -> Values:
     return values
 
 
-def _columns(means: MonthlyMeans) -> dict[str, FloatArray]:
+def _columns(means: MonthlyMessage) -> dict[str, FloatArray]:
     """Return the levels by element name; two-dimensional where an element comes more than once."""
     own = means.columns
+    direction, speed = coded_wind(own["wind_from_direction"], own["wind_speed"])
     count = len(own["air_pressure"])
 
     def repeated(*values: float) -> FloatArray:
@@ -145,15 +190,15 @@ def _columns(means: MonthlyMeans) -> dict[str, FloatArray]:
         "height": own["geopotential_height"],
         "temperature": own["air_temperature"] + ZERO_CELSIUS,
         "dew_point": own["dew_point_temperature"] + ZERO_CELSIUS,
-        "wind_direction": own["wind_from_direction"],
-        "wind_speed": own["wind_speed"],
+        "wind_direction": direction,
+        "wind_speed": speed,
         "wind_steadiness": own["wind_steadiness"],
         "missing_value_qualifier": repeated(HEAT_MISSING, WIND_MISSING),
         "missing_days": missing,
     }
 
 
-def read_monthly(subset: Subset) -> Result[MonthlyMeans | None]:
+def read_monthly(subset: Subset) -> Result[MonthlyMessage | None]:
     """Return the monthly means a subset holds; inverse of :func:`write_monthly`.
 
     Parameters
@@ -162,7 +207,7 @@ def read_monthly(subset: Subset) -> Result[MonthlyMeans | None]:
 
     Returns
     -------
-    Result of MonthlyMeans or None
+    Result of MonthlyMessage or None
         None where the subset has none.
     """
     from encoder.profile import Station
@@ -194,7 +239,7 @@ def read_monthly(subset: Subset) -> Result[MonthlyMeans | None]:
     station = Station(
         index or str(sign), number("005001"), number("006001"), number("007030"), index
     )
-    means = MonthlyMeans(
+    means = MonthlyMessage(
         station,
         year,
         month,
