@@ -49,7 +49,7 @@ SOUNDINGS = {
 
 
 def folder() -> Path:
-    """Return the folder with the files, fetched if need be; fail the test where that is not possible."""
+    """Return the folder with the files, fetched if need be; fail the test where it cannot be."""
     named = os.environ.get("AEROGRAM_BUFR_FILES")
     place = Path(named) if named else FOLDER
     if all((place / name).is_file() for name in FILES):

@@ -25,6 +25,8 @@ _BETWEEN = 256
 """Octets before a message in which a heading is sought."""
 _HEADING = re.compile(rb"([A-Z]{4}\d{2}) ([A-Z]{4}) (\d{6})(?: ([A-Z]{3}))?(?=[\r\n ]*\Z)")
 
+_CHANNEL = re.compile(rb"\x01[\r\n]+(\d{3,5}) ?[\r\n]+")
+
 
 @dataclass(frozen=True, slots=True)
 class FoundMessage:
@@ -38,11 +40,14 @@ class FoundMessage:
         From ``BUFR`` to ``7777``.
     heading : str or None
         Abbreviated heading of the bulletin it stands in, for example ``"IUSX01 XNOR 170000"``.
+    channel : int or None
+        Transmission number of its envelope.
     """
 
     offset: int
     data: bytes
     heading: str | None = None
+    channel: int | None = None
 
 
 def find_messages(stream: BinaryIO) -> Iterator[FoundMessage | Diagnostic]:
@@ -79,8 +84,8 @@ def find_messages(stream: BinaryIO) -> Iterator[FoundMessage | Diagnostic]:
             window.skip(len(START))
             continue
         found += 1
-        position, heading = window.position, window.heading()
-        yield FoundMessage(position, window.take(length), heading)
+        position, heading, channel = window.position, window.heading(), window.channel()
+        yield FoundMessage(position, window.take(length), heading, channel)
     if not found:
         yield diagnostic("bufr-none", "There is no complete BUFR message in the file.")
 
@@ -146,6 +151,10 @@ class _Window:
     def heading(self) -> str | None:
         match = _HEADING.search(self._before)
         return None if match is None else match.group().decode("ascii")
+
+    def channel(self) -> int | None:
+        numbers = _CHANNEL.findall(self._before)
+        return int(numbers[-1]) if numbers else None
 
     def seek_start(self) -> bool:
         """Go to the next ``BUFR``; tell whether there is one."""
