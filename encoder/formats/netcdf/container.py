@@ -67,6 +67,8 @@ def write(
     facts: Mapping[str, Any],
     values: Mapping[str, Any],
     attributes: Mapping[str, Mapping[str, Any]],
+    *,
+    fast: bool = False,
 ) -> None:
     """Write a netCDF-4 file under a temporary name beside it, then give it its name.
 
@@ -82,6 +84,8 @@ def write(
     attributes : mapping of str to mapping
         Attributes that belong to this file, by variable; None takes one away, and a key
         ``dtype`` changes the type (packing).
+    fast : bool
+        Compress with :mod:`encoder.formats.netcdf.direct_chunks`: the same content, sooner.
 
     Raises
     ------
@@ -90,7 +94,7 @@ def write(
     """
     with _replacing(path) as temporary:
         try:
-            _build(str(temporary), product, facts, values, attributes)
+            _build(str(temporary), product, facts, values, attributes, fast=fast)
         except RuntimeError as fault:  # the library's word for every fault of the disk
             raise _disk_fault(temporary, fault) from fault
 
@@ -108,7 +112,12 @@ def _build(
     facts: Mapping[str, Any],
     values: Mapping[str, Any],
     attributes: Mapping[str, Mapping[str, Any]],
+    *,
+    fast: bool,
 ) -> None:
+    from encoder.formats.netcdf.direct_chunks import is_worth_it, write_chunks
+
+    left: dict[str, Any] = {}
     dataset = library().Dataset(path, mode="w", format="NETCDF4")
     try:
         dataset.setncatts({key: value for key, value in facts.items() if value is not None})
@@ -123,9 +132,14 @@ def _build(
             variable = _define(dataset, item, array, attributes.get(item.name, {}))
             variable.set_auto_maskandscale(False)
             variable.set_auto_chartostring(False)
-            variable[...] = array
+            if fast and is_worth_it(array):
+                left[item.name] = array
+            else:
+                variable[...] = array
     finally:
         dataset.close()
+    if left:
+        write_chunks(path, left)
 
 
 def _array(variable: Variable, value: Any) -> Any:
