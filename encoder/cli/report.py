@@ -44,6 +44,13 @@ if TYPE_CHECKING:
     type=click.IntRange(-720, 1440),
     help="The same for parts C and D (240).",
 )
+@click.option("--month", metavar="YYYY-MM", help="Month of a station history; the latest one.")
+@click.option("--hours", metavar="HH,HH", help="Nominal hours a flight is expected at.")
+@click.option(
+    "--sent",
+    metavar="CSV",
+    help="When parts were sent: nominal_time, part, sent_time; for the month.",
+)
 @show_option
 @click.pass_context
 def report(
@@ -56,6 +63,9 @@ def report(
     method: str,
     due_ab: int | None,
     due_cd: int | None,
+    month: str | None,
+    hours: str | None,
+    sent: str | None,
     least: str,
 ) -> None:
     """Write one page that shows a sounding: verdict, profile, report, levels.
@@ -64,8 +74,9 @@ def report(
     given against the flight; REPORT alone shows what it says ("-" is standard input).
     Each may be a netCDF file; a BUFR message beside them, or alone, is shown element by
     element.
-    The page is one file that needs no network. Leaves with 1 when the report must not be
-    sent.
+    A station history (netCDF) gives a month at a glance, the summary of a bulk run (JSON)
+    its index page. The page is one file that needs no network. Leaves with 1 when the
+    report must not be sent.
 
     \b
     Example:
@@ -73,6 +84,13 @@ def report(
       aerogram encode samples/flights/harrow-tarn | aerogram report - -o page.html
     """
     from encoder.cli.output import emit, emit_json, show
+    from encoder.cli.overview import (
+        holds_history,
+        holds_run,
+        month_from,
+        write_month,
+        write_run,
+    )
     from encoder.cli.review import exit_code_of, load_carriers, load_review
     from encoder.page import flight_page
     from encoder.page.document import page_document
@@ -82,11 +100,22 @@ def report(
     if output is None and not as_json:
         msg = 'Name the page to write: -o page.html ("-" for standard output).'
         raise click.UsageError(msg)
-    review = load_review(files, number=number, method=method, least=least)
     deadlines = (
         DEADLINES[0] if due_ab is None else due_ab,
         DEADLINES[1] if due_cd is None else due_cd,
     )
+    if len(files) == 1 and holds_run(files[0]):
+        context.exit(write_run(files[0], output, as_json=as_json))
+    if len(files) == 1 and number is None and holds_history(files[0]):
+        glance = month_from(
+            files[0], month=month, hours=hours, sent=sent, deadlines=deadlines, least=least
+        )
+        write_month(glance, output, as_json=as_json)
+        context.exit(0)
+    if month or hours or sent:
+        msg = "--month, --hours and --sent go with a station history."
+        raise click.UsageError(msg)
+    review = load_review(files, number=number, method=method, least=least)
     links = join_links(review)
     carriers = load_carriers(files, review, links)
     show(_told(review), least)

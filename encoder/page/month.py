@@ -62,8 +62,8 @@ class MonthSounding:
     nominal_time, time : datetime
         UTC; the time is that of release where known, else the nominal time.
     top_pressure, top_height : float
-        Least pressure with a value, in hPa, and greatest height, in geopotential metres; NaN
-        where there is none.
+        Least pressure with temperature or wind, in hPa, and the greatest height the report gives
+        up to there, in geopotential metres; NaN where there is none.
     levels : int
     parts : tuple of PartState
     errors, warnings, notes : int
@@ -254,7 +254,7 @@ def _missing(soundings: Sequence[Sounding], hours: Sequence[int]) -> tuple[datet
     have = {item.nominal_time for item in soundings}
     first, last = soundings[0].nominal_time, soundings[-1].nominal_time
     day = first.replace(hour=0, minute=0, second=0, microsecond=0)
-    found = []
+    found: list[datetime] = []
     while day <= last:
         found.extend(
             time
@@ -273,8 +273,8 @@ def _sounding(
     levels = item.levels
     given, counts = _reading(item)
     top = _top_pressure(levels)
-    heights = levels["geopotential_height"]
-    known = heights[np.isfinite(heights)]
+    flown = levels["air_pressure"] >= top
+    known = levels["geopotential_height"][flown & np.isfinite(levels["geopotential_height"])]
     parts = []
     for letter in PARTS:
         when = None if sent is None else sent.get((item.nominal_time, letter))
