@@ -114,6 +114,18 @@ RULES: dict[str, Rule] = {
         "Nothing to do if the sensor showed slight supersaturation; else check the humidity.",
         "common practice, no source",
     ),
+    "humidity-by-convention": Rule(
+        NOTE,
+        "A depression stands for any dry air, by a convention of its time.",
+        "Do not use it as a measured humidity.",
+        "from memory",
+    ),
+    "no-edition": Rule(
+        ERROR,
+        "The form did not exist on the day that was given.",
+        "Check the date; without one the form of today is used.",
+        "from memory; dates uncertain",
+    ),
     "humidity-without-temperature": Rule(
         ERROR,
         "A dew-point depression stands without a temperature.",

@@ -9,7 +9,8 @@ from typing import TYPE_CHECKING
 
 from encoder.codes import groups as level
 from encoder.codes import groups_facts as fact
-from encoder.codes import groups_monthly as month
+from encoder.codes import groups_month as month
+from encoder.codes import groups_monthly as monthly
 from encoder.codes.declare import CodeForm, Part, RecordForm, Section, Use
 from encoder.codes.groups_position import LATITUDE, LONGITUDE
 from encoder.levels.table import LevelKind
@@ -34,8 +35,8 @@ SURFACE = RecordForm(
 )
 LEVEL = RecordForm(
     "monthly-level",
-    (Use(month.HEIGHT), Use(month.TEMPERATURE), Use(month.STEADINESS), Use(month.WIND)),
-    opens=month.is_height,
+    (Use(monthly.HEIGHT), Use(monthly.TEMPERATURE), Use(monthly.STEADINESS), Use(monthly.WIND)),
+    opens=monthly.is_height,
     repeated=True,
     level_kinds=int(LevelKind.STANDARD),
 )

@@ -9,8 +9,10 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
-from encoder.codes import FORMS, form_of_letters, part_of_letters
+from encoder.codes import FORMS, form_of_letters
+from encoder.codes.conventions import humidity_remarks
 from encoder.codes.decode import Token, decode_part
+from encoder.codes.editions import form as form_on
 from encoder.codes.encode import LINE_WIDTH, encode_part, lay_out
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.errors import InputError
@@ -22,9 +24,10 @@ from encoder.trace import Trace, TraceEntry
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import date
 
     from encoder.codes.content import PartContent
-    from encoder.codes.declare import CodeForm
+    from encoder.codes.declare import CodeForm, Part
     from encoder.levels.table import Levels
     from encoder.profile import Flight
     from encoder.report.gather import Place
@@ -131,9 +134,9 @@ def encode_report(
     Raises
     ------
     InputError
-        If there is no such form, or one flight does not fill it.
+        If there is no such form on the day of the flight, or one flight does not fill it.
     """
-    declared = _form_of_a_flight(form)
+    declared = _form_of_a_flight(form, flight.nominal_time.date())
     text = ""
     parts: list[PartReport] = []
     trace: list[TraceEntry] = []
@@ -161,10 +164,10 @@ def encode_report(
     return Result(Report(form, tuple(parts), text, levels, tuple(trace)), tuple(found))
 
 
-def _form_of_a_flight(number: str) -> CodeForm:
+def _form_of_a_flight(number: str, on: date) -> CodeForm:
     suited = [name for name, form in FORMS.items() if {"A", "B"} <= {p.letter for p in form.parts}]
     if number in suited:
-        return FORMS[number]
+        return form_on(number, on)
     msg = f"Expected a form that one flight fills ({', '.join(suited)}), got {number!r}."
     if number in FORMS:
         msg += " Monthly means are made by encoder.climat."
@@ -179,7 +182,9 @@ def _with_rows(entry: TraceEntry, flight: Flight, levels: Levels) -> TraceEntry:
     return replace(entry, rows=rows, rules=rules)
 
 
-def encode_content(contents: Sequence[PartContent], *, width: int = LINE_WIDTH) -> Result[str]:
+def encode_content(
+    contents: Sequence[PartContent], *, width: int = LINE_WIDTH, on: date | None = None
+) -> Result[str]:
     """Encode what parts say, one after another.
 
     Parameters
@@ -187,6 +192,8 @@ def encode_content(contents: Sequence[PartContent], *, width: int = LINE_WIDTH) 
     contents : sequence of PartContent
     width : int
         Longest line in characters.
+    on : date, optional
+        Day whose edition of the form is used; that of today where it is not given.
 
     Returns
     -------
@@ -196,7 +203,7 @@ def encode_content(contents: Sequence[PartContent], *, width: int = LINE_WIDTH) 
     text = ""
     found: list[Diagnostic] = []
     for content in contents:
-        part = FORMS[content.form].part(content.letter)
+        part = form_on(content.form, on).part(content.letter)
         pieces, faults = encode_part(content, part)
         body, _entries = lay_out(pieces, part.letters, width=width)
         text += body
@@ -204,7 +211,9 @@ def encode_content(contents: Sequence[PartContent], *, width: int = LINE_WIDTH) 
     return Result(text, tuple(found))
 
 
-def decode_reports(text: str, *, formula: str = "wmo-49") -> Result[tuple[Report, ...]]:
+def decode_reports(
+    text: str, *, formula: str = "wmo-49", on: date | None = None
+) -> Result[tuple[Report, ...]]:
     """Decode a text that holds the parts of one or more soundings.
 
     Parameters
@@ -213,6 +222,9 @@ def decode_reports(text: str, *, formula: str = "wmo-49") -> Result[tuple[Report
         As received; headings, line ends and control characters may be in it.
     formula : str
         Vapour-pressure formula for the relative humidity of the levels.
+    on : date, optional
+        Day of the reports, for old ones: its editions of the forms are used and conventions of
+        the time are told. The forms of today where it is not given.
 
     Returns
     -------
@@ -229,7 +241,7 @@ def decode_reports(text: str, *, formula: str = "wmo-49") -> Result[tuple[Report
         return Result((), tuple(found))
     soundings: dict[tuple[object, ...], list[tuple[PartReport, tuple[TraceEntry, ...]]]] = {}
     for part in parts:
-        report, trace, faults = _decode(part, text)
+        report, trace, faults = _decode(part, text, on)
         found.extend(faults)
         said = report.content.identification
         key = (report.content.form, *(said.get(name) for name in _SAME_SOUNDING))
@@ -251,21 +263,34 @@ def decode_reports(text: str, *, formula: str = "wmo-49") -> Result[tuple[Report
         merged, disagreements = _merge(str(sounding[0]), members, text, formula)
         reports.append(merged)
         found.extend(disagreements)
+        if on is not None:
+            found.extend(humidity_remarks([part.content for part in merged.parts], on))
     return Result(tuple(reports), tuple(found))
 
 
+def _declared(letters: str, on: date | None) -> Result[tuple[CodeForm, Part]]:
+    """Return form and part of the letters, in the edition of a day where there is one."""
+    form = form_of_letters(letters)
+    if form is None:  # split_parts gives letters of declared parts only
+        raise KeyError(letters)
+    found: tuple[Diagnostic, ...] = ()
+    try:
+        form = form_on(form.number, on)
+    except InputError as fault:
+        found = (diagnostic("no-edition", str(fault), path=(letters,)),)
+    return Result((form, next(part for part in form.parts if part.letters == letters)), found)
+
+
 def _decode(
-    part: PartText, text: str
+    part: PartText, text: str, on: date | None
 ) -> tuple[PartReport, tuple[TraceEntry, ...], list[Diagnostic]]:
-    declared, form = part_of_letters(part.letters), form_of_letters(part.letters)
-    if declared is None or form is None:  # split_parts gives letters of declared parts only
-        raise KeyError(part.letters)
+    (form, declared), told = _declared(part.letters, on)
     begin, end = part.span
     # words given once for several monthly reports stand before the first; they have no place here
     shared = [Token(word, begin, begin) for word in _shared_words(part)]
     decoded = decode_part([*shared, *part.tokens], declared, form.number)
     trace = tuple(entry for entry in decoded.trace if entry.span != (begin, begin))
-    found = [*part.found, *decoded.diagnostics]
+    found = [*part.found, *told, *decoded.diagnostics]
     if part.ended:
         end = text.index("=", end) + 1
     else:

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.codes.content import PartContent, Record, SectionContent
+from encoder.codes.declare import record_elements
 from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.report import arrange_pilot as pilot
@@ -83,7 +84,7 @@ def arrange(
         said = fill(source, section)
         if said is not None:
             sections.append(said)
-    first = identification(flight, part, last_wind=_last_wind(levels, here, upper=upper))
+    first = identification(flight, part, last_wind=_last_wind(source))
     return PartContent(form.number, letter, (first, *sections))
 
 
@@ -103,21 +104,27 @@ def _surface(levels: Levels) -> list[Record]:
     ]
 
 
-def _last_wind(levels: Levels, here: np.ndarray, *, upper: bool) -> str:
+def _last_wind(source: Source) -> str:
     """Return the figure Id of the standard levels of a part."""
-    winds = levels["air_pressure"][_standard_here(levels, here) & np.isfinite(levels["wind_speed"])]
-    return last_wind_figure(float(winds.min()) if len(winds) else None, upper=upper)
+    levels = source.levels
+    winds = levels["air_pressure"][_standard_here(source) & np.isfinite(levels["wind_speed"])]
+    lowest = float(winds.min()) if len(winds) else None
+    return last_wind_figure(lowest, upper=source.part.tenths)
 
 
-def _standard_here(levels: Levels, here: np.ndarray) -> np.ndarray:
-    return np.asarray(here & ((levels.kinds & int(LevelKind.STANDARD)) != 0))
+def _standard_here(source: Source) -> np.ndarray:
+    """Tell which levels are standard levels of the part."""
+    levels = source.levels
+    declared = np.isin(levels["air_pressure"], list(source.part.standard.values()))
+    standard = (levels.kinds & int(LevelKind.STANDARD)) != 0
+    return np.asarray(source.here & standard & declared)
 
 
 def _standard(source: Source, section: Section) -> SectionContent:
-    levels, here, upper = source.levels, source.here, source.part.tenths
-    chosen = _standard_here(levels, here)
+    levels, upper = source.levels, source.part.tenths
+    chosen = _standard_here(source)
     with_wind = levels["air_pressure"][chosen & np.isfinite(levels["wind_speed"])]
-    figure = _last_wind(levels, here, upper=upper)
+    figure = _last_wind(source)
     table = UPPER if upper else LOWER
     lowest = min((p for p, own in table.items() if own == figure), default=float("inf"))
     if len(with_wind) and float(with_wind.min()) < min(table):
@@ -237,7 +244,10 @@ def _maximum(source: Source, section: Section) -> SectionContent:
 def _system_section(source: Source, section: Section) -> SectionContent | None:
     if source.part.letter not in source.flight.reporting.section_7_parts:
         return None
-    return SectionContent(section.number, (_system(source.flight),))
+    record = _system(source.flight)
+    if all(record.get(name) is None for name in record_elements(section.records[0])):
+        return None
+    return SectionContent(section.number, (record,))
 
 
 def _cloud(source: Source, section: Section) -> SectionContent | None:

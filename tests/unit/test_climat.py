@@ -10,15 +10,8 @@ import pytest
 from encoder.climat import MonthlySounding, climat_temp, monthly_means
 from encoder.codes import FORMS
 from encoder.codes.declare import Context
-from encoder.codes.groups_monthly import (
-    HEIGHT,
-    LEVELS,
-    MONTH,
-    STEADINESS,
-    SURFACE,
-    TEMPERATURE,
-    WIND,
-)
+from encoder.codes.groups_month import MONTH, SURFACE
+from encoder.codes.groups_monthly import HEIGHT, LEVELS, STEADINESS, TEMPERATURE, WIND
 from encoder.codes.tables import code_table
 from encoder.levels.table import LevelKind, Levels
 from encoder.report import decode_reports, encode_content
