@@ -115,11 +115,11 @@ def write_history_file(
             np.isnan(history.elevation), MISSING["f8"], history.elevation
         )
     if history.texts:
-        values["coded_report"] = _characters([item.encode("utf-8") for item in history.texts])
+        values["coded_report"] = characters([item.encode("utf-8") for item in history.texts])
     write(path, HISTORY, facts, values, own)
 
 
-def _characters(lines: Sequence[bytes]) -> Any:
+def characters(lines: Sequence[bytes]) -> Any:
     """Return texts as an array of characters, shape (text, longest)."""
     width = max(1, *(len(line) for line in lines)) if len(lines) > 1 else max(1, len(lines[0]))
     return np.array(lines, dtype=f"S{width}").view("S1").reshape(len(lines), width)
@@ -131,7 +131,7 @@ def _identifiers(history: History) -> Any:
     number = np.arange(len(history)) - first[inverse]
     stamps = np.datetime_as_string(history.nominal_time.astype("datetime64[s]"), unit="m")
     name = station_id(history.station)
-    return _characters(
+    return characters(
         [
             f"{name}_{stamp}_{place}".encode()
             for stamp, place in zip(stamps.tolist(), number.tolist(), strict=True)

@@ -1,0 +1,1 @@
+"""Bulk conversion of historical records: plan, units of work, accounts, station files."""
