@@ -51,8 +51,8 @@ def product_of(name: str) -> str | None:
         If the file cannot be opened, or netCDF4 is not installed (exit code 3).
     """
     from encoder.errors import MissingDependencyError
-    from encoder.formats.netcdf import PRODUCTS
-    from encoder.formats.netcdf.container import opened
+    from encoder.formats.netcdf import PRODUCTS, product_format
+    from encoder.formats.netcdf.container import FAULTS, opened
 
     try:
         result = opened(file_and_number(name)[0])
@@ -61,8 +61,11 @@ def product_of(name: str) -> str | None:
     if result.value is None:
         raise _unreadable(name, result.diagnostics)
     with result.value as dataset:
-        known = "product_format" in dataset.ncattrs()
-        kind = str(dataset.getncattr("product_format")) if known else None
+        try:
+            kind = product_format(dataset)
+        except FAULTS as fault:
+            msg = f"{name}: the file is damaged: {fault}."
+            raise Unreadable(msg) from fault
     return next((item.name for item in PRODUCTS.values() if item.format == kind), kind)
 
 

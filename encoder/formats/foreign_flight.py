@@ -14,7 +14,7 @@ from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors, in_f
 from encoder.formats.flight_facts import flight_facts
 from encoder.formats.flight_folder import prepared_flight
 from encoder.formats.foreign_cf import Found, attribute, find, numbers, text
-from encoder.formats.netcdf.container import opened
+from encoder.formats.netcdf.container import FAULTS, opened
 from encoder.formats.units import converted, unit_fault
 from encoder.profile import Profile
 from encoder.rounding import round_half_away
@@ -115,7 +115,7 @@ def read_foreign(
     with result.value as dataset:
         try:
             flight = _read(dataset, facts, sounding, str(name))
-        except (RuntimeError, IndexError, UnicodeDecodeError, OverflowError) as fault:
+        except FAULTS as fault:
             flight = Result(
                 None,
                 (

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 from encoder.archive import FlightArchive, History
 from encoder.diagnostics import Result, diagnostic
 from encoder.errors import FormatError
-from encoder.formats.netcdf.container import is_netcdf, opened
+from encoder.formats.netcdf.container import FAULTS, is_netcdf, opened
 from encoder.formats.netcdf.flight_file import flight_of_dataset, write_flight_file
 from encoder.formats.netcdf.flight_product import FLIGHT
 from encoder.formats.netcdf.history_file import (
@@ -31,6 +31,7 @@ __all__ = [
     "PRODUCTS",
     "append_to_history",
     "is_netcdf",
+    "product_format",
     "read_netcdf",
     "write_flight_file",
     "write_history_file",
@@ -108,37 +109,43 @@ def read_netcdf(
     dataset = result.value
     if dataset is None:
         return Result(None, result.diagnostics)
-    name = os.fspath(path)
+    name = str(os.fspath(path))
+    kind: str | None = None
     with dataset:
-        attributes = dataset.ncattrs()
-        kind = dataset.getncattr("product_format") if "product_format" in attributes else None
-        reader = _READERS.get(str(kind))
-        if reader is None:
-            found = "none" if kind is None else repr(str(kind))
-            return Result(
-                None,
-                (
-                    diagnostic(
-                        "archive-other-product",
-                        f'Expected a file of this archive, "{name}" has product_format {found}.',
-                        file=str(name),
-                        value=None if kind is None else str(kind),
-                        expected=", ".join(_READERS),
-                    ),
-                ),
-            )
         try:
-            return Result(reader(dataset))
+            kind = product_format(dataset)
+            if kind in _READERS:
+                return Result(_READERS[kind](dataset))
         except KeyError as fault:
-            message = f'"{name}" ({kind}) lacks {fault}.'
-        except (
-            TypeError,
-            ValueError,
-            IndexError,
-            AttributeError,
-            RuntimeError,
-            OSError,
-            FormatError,
-        ) as fault:
-            message = f'"{name}" ({kind}) was changed or damaged: {fault}.'
-        return Result(None, (diagnostic("archive-incomplete", message, file=str(name)),))
+            return _incomplete(name, f'"{name}" ({kind}) lacks {fault}.')
+        except (*FAULTS, TypeError, FormatError) as fault:
+            return _incomplete(name, f'"{name}" ({kind}) was changed or damaged: {fault}.')
+    found = "none" if kind is None else repr(kind)
+    return Result(
+        None,
+        (
+            diagnostic(
+                "archive-other-product",
+                f'Expected a file of this archive, "{name}" has product_format {found}.',
+                file=name,
+                value=kind,
+                expected=", ".join(_READERS),
+            ),
+        ),
+    )
+
+
+def product_format(dataset: Any) -> str | None:
+    """Return the product an open file says it is, None where it does not say.
+
+    Raises
+    ------
+    AttributeError, RuntimeError, OSError
+        If the file is damaged.
+    """
+    known = "product_format" in dataset.ncattrs()
+    return str(dataset.getncattr("product_format")) if known else None
+
+
+def _incomplete(name: str, message: str) -> Result[FlightArchive | Sounding | History | None]:
+    return Result(None, (diagnostic("archive-incomplete", message, file=name),))

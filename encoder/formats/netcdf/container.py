@@ -33,6 +33,8 @@ MOST_BYTES = 2_000_000_000
 """Largest file read at once."""
 HDF5_MARK = b"\x89HDF\r\n\x1a\n"
 CLASSIC_MARKS = (b"CDF\x01", b"CDF\x02", b"CDF\x05")
+FAULTS = (OSError, RuntimeError, ValueError, IndexError, AttributeError, OverflowError)
+"""What the library raises, by its mood, on a damaged file."""
 CHUNK = 1 << 17
 """Most values in a chunk of a compressed variable: between 2**16 and 2**18 compresses best."""
 
@@ -296,7 +298,7 @@ def opened(path: str | os.PathLike[str]) -> Result[Any]:
         )
     try:
         dataset = library().Dataset(name, mode="r", memory=data)
-    except (OSError, RuntimeError, ValueError, KeyError, UnicodeDecodeError) as fault:
+    except (*FAULTS, KeyError) as fault:
         return _refused(
             "archive-damaged",
             f'"{name}" begins like a netCDF file but cannot be opened ({fault}): it is cut off '

@@ -39,7 +39,8 @@ def stored_name(name: str) -> str:
 def derived(columns: Mapping[str, FloatArray], formula: str) -> dict[str, FloatArray]:
     """Return dew point and relative humidity as decoding computes them."""
     dew_point = columns["air_temperature"] - columns["dew_point_depression"]
-    humidity = physics.relative_humidity(columns["air_temperature"], dew_point, formula)
+    with np.errstate(all="ignore"):  # of impossible temperatures nothing follows
+        humidity = physics.relative_humidity(columns["air_temperature"], dew_point, formula)
     return {"dew_point_temperature": dew_point, "relative_humidity": np.atleast_1d(humidity)}
 
 
