@@ -32,4 +32,78 @@ RULES: dict[str, Rule] = {
         "The lines of a sounding end in several ways.",
         "Nothing needs to be done; written back they all end in the usual way.",
     ),
+    "convert-source-unreadable": Rule(
+        ERROR,
+        "A source cannot be read.",
+        "Mend the file or its permissions and convert again; what is done is not done twice.",
+    ),
+    "convert-folder-again": Rule(
+        NOTE, "A link leads back to a folder that was read already.", "Nothing needs to be done."
+    ),
+    "convert-kind-unknown": Rule(
+        WARNING,
+        "A file is none of the kinds that can be converted.",
+        "Name its kind with --from, or give a column map with --map for a table.",
+    ),
+    "convert-source-changed": Rule(
+        ERROR,
+        "A source changed while it was read.",
+        "Convert again when nothing writes to it any more.",
+    ),
+    "convert-source-damaged": Rule(
+        ERROR,
+        "A source ends or breaks off where more should come.",
+        "Get the file anew; what came before the damage is not taken either.",
+    ),
+    "convert-other-station": Rule(
+        ERROR,
+        "A sounding in the file of one station names another.",
+        "Convert the quarantine file if the name is right; a file of several stations is read "
+        "with --from igra-many.",
+    ),
+    "convert-report-unidentified": Rule(
+        ERROR,
+        "A report names no station, day or hour that can be read.",
+        "Mend the report in the quarantine file and convert that file.",
+    ),
+    "convert-report-other": Rule(
+        NOTE,
+        "A report is of a form without levels of one sounding.",
+        "Nothing needs to be done; it is in the quarantine file.",
+    ),
+    "convert-sounding-empty": Rule(
+        ERROR,
+        "Nothing of a sounding could be read.",
+        "Mend the parts in the quarantine file and convert that file.",
+    ),
+    "convert-text-unread": Rule(
+        ERROR,
+        "Text in the traffic was not read.",
+        "Look at it in the quarantine file; it may be a report whose opening is damaged.",
+    ),
+    "convert-position-unknown": Rule(
+        ERROR,
+        "The position of a station is not known.",
+        "Add the station to the catalogue (--stations FILE) and convert the quarantine file.",
+    ),
+    "convert-file-differs": Rule(
+        ERROR,
+        "A station file read back is not what was written.",
+        "Convert again; if it happens again the disk or memory is at fault.",
+    ),
+    "convert-does-not-add-up": Rule(
+        ERROR,
+        "What came in is not what was written and refused.",
+        "This is a fault of the program; keep the folder and report it.",
+    ),
+    "convert-member-refused": Rule(
+        ERROR,
+        "A message or sounding of a source cannot be taken.",
+        "Mend it in the quarantine file and convert that file.",
+    ),
+    "convert-quarantine-malformed": Rule(
+        ERROR,
+        "A line of a quarantine file is not one of its records.",
+        "Mend the line: a JSON object with kind and data (schemas/quarantine.schema.json).",
+    ),
 }

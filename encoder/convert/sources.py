@@ -1,0 +1,305 @@
+"""Which files a conversion reads, and what they are, judged by their bytes."""
+
+from __future__ import annotations
+
+import hashlib
+import os
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TYPE_CHECKING, Literal, NamedTuple
+
+from encoder.convert.containers import (
+    MOST_DEPTH,
+    ContainerError,
+    chunks_of,
+    container_of,
+    members_of,
+)
+from encoder.convert.storage import is_url, open_source, remote
+from encoder.diagnostics import Diagnostic, diagnostic
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable, Iterator, Sequence
+
+Kind = Literal["igra", "igra-many", "coded-text", "bufr", "netcdf", "table", "quarantine"]
+KINDS: tuple[Kind, ...] = (
+    "igra",
+    "igra-many",
+    "coded-text",
+    "bufr",
+    "netcdf",
+    "table",
+    "quarantine",
+)
+"""Kinds of source; igra-many is the IGRA layout with several stations in a file."""
+HEAD = 1 << 16
+"""Bytes of a file looked at to tell what it is."""
+
+
+@dataclass(frozen=True, slots=True)
+class Source:
+    """One file, or one member of a container, that is read as a whole.
+
+    Attributes
+    ----------
+    name : str
+        The name it has in accounts and station files: relative to what was given.
+    path : str
+        File or URL.
+    members : tuple of str
+        Members to go through inside it.
+    kind : str
+        One of :data:`KINDS`.
+    why : str
+        What told the kind.
+    size : int
+        Bytes of the file on the disk.
+    digest : str
+        BLAKE2b digest (256 bits) of that file.
+    station : str
+        Station the head names (IGRA); "" where the file may hold any.
+    """
+
+    name: str
+    path: str
+    members: tuple[str, ...]
+    kind: Kind
+    why: str
+    size: int
+    digest: str = ""
+    station: str = ""
+
+
+class Guess(NamedTuple):
+    """What a file is taken for."""
+
+    kind: Kind | None
+    why: str
+    station: str = ""
+
+
+def guess(head: bytes, *, table: bool = False) -> Guess:
+    """Tell what a file is by its first bytes.
+
+    Parameters
+    ----------
+    head : bytes
+        The first 65,536 bytes, or all there is.
+    table : bool
+        Whether a column map is given, so that text with separators is a table.
+    """
+    from encoder.bulletin.pieces import Kind as PieceKind
+    from encoder.bulletin.stream import split_bytes
+    from encoder.formats.igra.reader import is_igra
+    from encoder.formats.netcdf.container import is_netcdf
+
+    if is_netcdf(head):
+        return Guess("netcdf", "begins with the mark of netCDF")
+    if is_igra(head):
+        station = head.lstrip(b"\r\n")[1:12].decode("ascii", "replace")
+        return Guess("igra", f"begins with an IGRA header line of {station}", station)
+    if head.startswith(b'{"aerogram-quarantine":'):
+        return Guess("quarantine", "begins like a quarantine file of this program")
+    at = head.find(b"BUFR")
+    if 0 <= at and at + 8 <= len(head) and head[at + 7] in (2, 3, 4):
+        return Guess("bufr", f"a BUFR message begins at byte {at}")
+    # the head of a longer file ends anywhere: its last piece proves nothing
+    reports = [item for item in split_bytes(head) if item.kind is PieceKind.REPORT]
+    if reports:
+        first = reports[0]
+        return Guess("coded-text", f"{first.letters} begins at byte {first.offset}")
+    if table and b"\0" not in head and b"\n" in head:
+        return Guess("table", "text with lines, and a column map is given")
+    return Guess(None, "no IGRA header, netCDF or BUFR mark and no report in its first bytes")
+
+
+def find_sources(
+    given: Sequence[str], *, kind: Kind | None = None, table: bool = False
+) -> tuple[list[Source], list[Diagnostic]]:
+    """Find every source in files, folders, containers and URLs.
+
+    Parameters
+    ----------
+    given : sequence of str
+        In any order; the result does not depend on it.
+    kind : str, optional
+        Taken for all of them instead of guessing.
+    table : bool
+        Whether a column map is given.
+
+    Returns
+    -------
+    sources : list of Source
+        By name, without digest.
+    found : list of Diagnostic
+        What cannot be read or is not known.
+    """
+    sources: list[Source] = []
+    found: list[Diagnostic] = []
+    taken: dict[str, str] = {}
+    for name, path in sorted(_files(given, found)):
+        label = name
+        if taken.get(label, path) != path:
+            label = path
+        if taken.get(label) == path:
+            continue  # given twice
+        taken[label] = path
+        try:
+            size = _size(path)
+            sources.extend(_inside(label, path, (), size, kind, table, found))
+        except (OSError, ContainerError) as fault:
+            words = getattr(fault, "strerror", None) or str(fault)
+            found.append(
+                diagnostic(
+                    "convert-source-unreadable", f'"{label}" cannot be read: {words}.', file=label
+                )
+            )
+    return sorted(sources, key=lambda item: item.name), found
+
+
+def _size(path: str) -> int:
+    if is_url(path):
+        system, inner = remote(path)
+        return int(system.info(inner)["size"] or 0)
+    return Path(path).stat().st_size
+
+
+def _files(given: Iterable[str], found: list[Diagnostic]) -> Iterator[tuple[str, str]]:
+    """Return names and paths of all plain files, each folder once however links lead to it."""
+    for item in given:
+        if is_url(item):
+            system, inner = remote(item)
+            if system.isdir(inner):
+                for path in system.find(inner):
+                    yield path[len(inner) :].lstrip("/"), system.unstrip_protocol(path)
+            else:
+                yield inner.rstrip("/").rpartition("/")[2], item
+            continue
+        path = Path(item)
+        if not path.is_dir():
+            if path.exists() or path.is_symlink():
+                yield path.name, item
+            else:
+                found.append(
+                    diagnostic(
+                        "convert-source-unreadable", f'There is no file "{item}".', file=item
+                    )
+                )
+            continue
+        seen: set[str] = set()
+        for folder, folders, names in os.walk(item, followlinks=True, onerror=_note(found)):
+            real = os.path.realpath(folder)
+            if real in seen:
+                folders.clear()
+                found.append(
+                    diagnostic(
+                        "convert-folder-again",
+                        f'"{folder}" leads to a folder that was read already.',
+                        file=folder,
+                    )
+                )
+                continue
+            seen.add(real)
+            folders[:] = sorted(one for one in folders if not one.startswith("."))
+            for name in sorted(names):
+                if not name.startswith("."):
+                    full = os.path.join(folder, name)  # noqa: PTH118  # as the walk gave it
+                    yield os.path.relpath(full, item).replace(os.sep, "/"), full
+
+
+def _note(found: list[Diagnostic]) -> object:
+    def note(fault: OSError) -> None:
+        found.append(
+            diagnostic(
+                "convert-source-unreadable",
+                f'"{fault.filename}" cannot be read: {fault.strerror}.',
+                file=str(fault.filename),
+            )
+        )
+
+    return note
+
+
+def _inside(
+    name: str,
+    path: str,
+    members: tuple[str, ...],
+    size: int,
+    kind: Kind | None,
+    table: bool,
+    found: list[Diagnostic],
+) -> Iterator[Source]:
+    """Return the sources of a file: itself, or its members if it is a container."""
+    head = _head(path, members)
+    container = container_of(head)
+    if container is not None and len(members) < MOST_DEPTH:
+        for member, length in members_of(path, members):
+            label = f"{name}!{member}" if member else name
+            try:
+                share = size if length < 0 else length
+                yield from _inside(label, path, (*members, member), share, kind, table, found)
+            except ContainerError as fault:
+                found.append(
+                    diagnostic(
+                        "convert-source-unreadable",
+                        f'"{label}" cannot be read: {fault}.',
+                        file=label,
+                    )
+                )
+        return
+    if container is not None:
+        msg = f"containers are nested more than {MOST_DEPTH} deep"
+        raise ContainerError(msg)
+    guessed = guess(head, table=table)
+    if kind is not None:
+        station = guessed.station if kind == "igra" else ""
+        guessed = Guess(kind, "as given", station)
+    if guessed.kind is None:
+        what = "It is empty" if not head else f"It has {guessed.why}"
+        found.append(
+            diagnostic(
+                "convert-kind-unknown",
+                f'"{name}" was not converted. {what}.',
+                file=name,
+                value=head[:40].decode("ascii", "backslashreplace"),
+            )
+        )
+        return
+    yield Source(name, path, members, guessed.kind, guessed.why, size, station=guessed.station)
+
+
+def _head(path: str, members: tuple[str, ...]) -> bytes:
+    parts: list[bytes] = []
+    length = 0
+    for data in chunks_of(path, members):
+        parts.append(data[: HEAD - length])
+        length += len(parts[-1])
+        if length >= HEAD:
+            break
+    return b"".join(parts)
+
+
+def with_digests(sources: Sequence[Source]) -> list[Source]:
+    """Return the sources with the digests of their files, each file read once."""
+    known: dict[str, str] = {}
+    made = []
+    for item in sources:
+        if item.path not in known:
+            known[item.path] = digest_of(item.path)
+        made.append(replace(item, digest=known[item.path]))
+    return made
+
+
+def digest_of(path: str) -> str:
+    """Return the BLAKE2b digest (256 bits) of a file or of what is at a URL, as b2sum -l 256 does.
+
+    Raises
+    ------
+    OSError
+        If it cannot be read.
+    """
+    count = hashlib.blake2b(digest_size=32)
+    with open_source(path) as stream:
+        while data := stream.read(1 << 20):
+            count.update(data)
+    return count.hexdigest()
