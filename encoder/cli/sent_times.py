@@ -53,7 +53,7 @@ def read_sent_times(name: str) -> Sent:
         try:
             nominal = _time(row["nominal_time"])
             sent = _time(row["sent_time"])
-        except (TypeError, ValueError) as fault:
+        except ValueError as fault:
             msg = f"{name}, line {lines.line_num}: {fault}."
             raise NotUsable(msg) from fault
         if part not in ("A", "B", "C", "D"):
@@ -63,7 +63,10 @@ def read_sent_times(name: str) -> Sent:
     return found
 
 
-def _time(text: str) -> datetime:
+def _time(text: str | None) -> datetime:
     """Return a time in UTC; one without an offset is taken as UTC."""
+    if text is None:
+        msg = f"expected the columns {', '.join(HEADER)}"
+        raise ValueError(msg)
     time = datetime.fromisoformat(text.strip())
     return time.replace(tzinfo=UTC) if time.tzinfo is None else time.astimezone(UTC)

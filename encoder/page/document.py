@@ -16,6 +16,7 @@ from encoder.levels.representation import ELEMENTS
 from encoder.levels.table import LevelKind, kinds_as_words
 from encoder.page.links import Links, join_links, level_of_path
 from encoder.page.times import DEADLINES, Timeliness, timeliness
+from encoder.physics import standard_atmosphere_pressure
 from encoder.physics.adiabats import dry_adiabat, moist_adiabats, saturation_mixing_ratio_line
 from encoder.plot.barb import barb_path, wind_barb
 from encoder.rounding import round_half_away
@@ -158,10 +159,12 @@ def _fit(fit: Misfit) -> dict[str, Any]:
 def _levels(review: Review, links: Links) -> list[dict[str, Any]]:
     levels = review.report.levels
     southern = review.flight is not None and review.flight.station.latitude < 0.0
+    places = places_of(levels)
     return [
         {
             "kinds": list(kinds_as_words(int(levels.kinds[i]))),
             "marks": marks_of(int(levels.kinds[i])),
+            "place": number(float(places[i])),
             "sent": _values(levels, i),
             "flown": (
                 None
@@ -179,6 +182,25 @@ def _levels(review: Review, links: Links) -> list[dict[str, Any]]:
         }
         for i, link in enumerate(links.levels)
     ]
+
+
+def places_of(levels: Levels) -> FloatArray:
+    """Return the pressure at which each level is drawn.
+
+    Parameters
+    ----------
+    levels : Levels
+
+    Returns
+    -------
+    ndarray, shape (level,)
+        hPa: its own pressure, else that of the standard atmosphere at its height; NaN where it
+        has neither. For drawing alone.
+    """
+    own = levels["air_pressure"]
+    by_height = np.atleast_1d(standard_atmosphere_pressure(levels["geopotential_height"]))
+    places: FloatArray = np.where(np.isfinite(own), own, by_height)
+    return places
 
 
 def marks_of(kinds: int) -> list[str]:

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
+import numpy as np
+
 from encoder.codes import FORMS
 from encoder.diagnostics import Severity
 from encoder.page.coded_text import coded_report, figures_list
@@ -284,6 +286,8 @@ def _views(review: Review) -> str:
             "levels. Tint: what the regulations tolerate around them. Narrow boxes: misfit as a "
             "share of its limit."
         )
+    if np.any(np.isnan(review.report.levels["air_pressure"])):
+        caption += " Levels given by height alone are placed by the standard atmosphere."
     strips = tag(
         "div",
         "",

@@ -209,5 +209,6 @@ def level_of_path(review: Review, item: Diagnostic) -> int | None:
         if len(words) != 2 or words[1] != "hPa" or not words[0].replace(".", "", 1).isdigit():
             continue
         off = np.abs(np.log(review.report.levels["air_pressure"] / max(float(words[0]), 0.01)))
-        return int(np.argmin(off)) if len(off) else None
+        known = np.flatnonzero(np.isfinite(off))
+        return int(known[np.argmin(off[known])]) if len(known) else None
     return None

@@ -155,4 +155,6 @@ def page(
     if scripted:
         parts.append(f"<script>{javascript}</script>\n")
     parts.append("</body>\n</html>\n")
-    return "".join(parts)
+    whole = "".join(parts)
+    # half of a surrogate pair, which JSON can name, has no place in UTF-8
+    return whole.encode("utf-16-le", "surrogatepass").decode("utf-16-le", "replace")

@@ -52,6 +52,7 @@ def page_schema() -> dict[str, Any]:
         {
             "kinds": _list({"enum": list(KIND_WORDS.values())}),
             "marks": _list(_TEXT),
+            "place": {**_NUMBER, "x-unit": "hPa", "description": "Where it is drawn."},
             "sent": values,
             "flown": {**_or_none(values), "description": "Before coding, where known."},
             "rows": _list(_COUNT, "Lines of the profile file; 0 is the surface observation."),

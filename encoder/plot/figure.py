@@ -6,7 +6,10 @@ Needs the extra ``plot`` (matplotlib). The same sounding gives the same bytes.
 from __future__ import annotations
 
 import io
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
+
+import numpy as np
 
 from encoder.errors import MissingDependencyError
 from encoder.plot.palette import PALETTE
@@ -85,6 +88,7 @@ def plot_sounding(
     from encoder.plot.thermodynamic import draw_thermodynamic
 
     colours = PALETTE[ground]
+    shown = review if view == "hodograph" else _placed(review)
     draw: dict[str, Callable[..., None]] = {
         "profile": draw_profile,
         "thermodynamic": draw_thermodynamic,
@@ -95,8 +99,20 @@ def plot_sounding(
         mpl.rcParams.update(_SETTINGS)
         figure = NewFigure(figsize=_SIZES[view], facecolor=colours["sheet"])
         _head(figure, review, colours)
-        draw[view](figure, review, colours, height_unit)
+        draw[view](figure, shown, colours, height_unit)
         return _content(figure, suffix, dpi)
+
+
+def _placed(review: Review) -> Review:
+    """Return a review whose levels all have a pressure to be drawn at, or nothing to draw."""
+    from encoder.page.document import places_of
+
+    levels = review.report.levels
+    places = places_of(levels)
+    columns = {**levels.columns, "air_pressure": places}
+    known = np.isfinite(places)
+    placed = replace(levels, columns=columns).select(known)
+    return replace(review, report=replace(review.report, levels=placed))
 
 
 def _head(figure: Figure, review: Review, colours: dict[str, str]) -> None:

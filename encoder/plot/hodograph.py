@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
+    from encoder.levels.table import Levels
     from encoder.page.review import Review
     from encoder.profile import FloatArray
 
@@ -72,7 +73,7 @@ def draw_hodograph(
         )
         if levels.kinds[index] & named:
             axes.annotate(
-                f"{levels['air_pressure'][index]:g}",
+                _name(levels, index),
                 (float(east[index]), float(north[index])),
                 xytext=(6, 3),
                 textcoords="offset points",
@@ -90,6 +91,15 @@ def draw_hodograph(
     )
 
 
+def _name(levels: Levels, index: int) -> str:
+    """Return the pressure of a level, its height where it has none."""
+    pressure = float(levels["air_pressure"][index])
+    if np.isfinite(pressure):
+        return f"{pressure:g}"
+    height = float(levels["geopotential_height"][index])
+    return f"{height:.0f} m" if np.isfinite(height) else "surface"
+
+
 def _ends(direction: FloatArray, speed: FloatArray) -> tuple[FloatArray, FloatArray]:
     east, north = wind_components(np.asarray(direction), np.asarray(speed))
     return np.atleast_1d(east), np.atleast_1d(north)
@@ -100,8 +110,7 @@ def _rings(axes: Axes, fastest: float, colours: dict[str, str]) -> None:
 
     step = next((value for value in _STEPS if fastest / value <= 6.0), 100.0)
     axes.plot([0.0], [0.0], marker="o", markersize=3.0, color=colours["ink"])
-    axes.autoscale(enable=False)
     for radius in np.arange(step, fastest + step, step):
-        axes.add_patch(Circle((0.0, 0.0), float(radius), fill=False, color=colours["line"]))
+        axes.add_artist(Circle((0.0, 0.0), float(radius), fill=False, color=colours["line"]))
     axes.axhline(0.0, color=colours["line"], linewidth=0.8)
     axes.axvline(0.0, color=colours["line"], linewidth=0.8)

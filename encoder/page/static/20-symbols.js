@@ -73,8 +73,19 @@ function drawBarb(parent, barb, x, y, name) {
 
 /* A word for a level that people say aloud. */
 function levelName(index) {
-  const level = LEVELS[index];
-  return `${pressureText(level.sent.air_pressure)} hPa`;
+  const sent = LEVELS[index].sent;
+  if (sent.air_pressure !== null) return `${pressureText(sent.air_pressure)} hPa`;
+  if (sent.geopotential_height !== null) {
+    return show("geopotential_height", sent.geopotential_height, true);
+  }
+  return LEVELS[index].kinds.join(", ");
+}
+
+/* The same in little room; a level given by height alone shows its height. */
+function levelMark(index) {
+  const sent = LEVELS[index].sent;
+  if (sent.air_pressure !== null) return plain(sent.air_pressure);
+  return show("geopotential_height", sent.geopotential_height, false);
 }
 
 function levelWords(index) {

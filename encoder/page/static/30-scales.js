@@ -16,7 +16,7 @@ const PRESSURE_TICKS = [1000, 850, 700, 500, 400, 300, 250, 200, 150, 100, 70, 5
 /* Everything that has a pressure, so that nothing falls off the plot. */
 function pressureRange() {
   const flown = PROFILE ? PROFILE.air_pressure.filter((value) => value !== null) : [];
-  const sent = LEVELS.filter((level) => carriesData(level)).map((l) => l.sent.air_pressure);
+  const sent = LEVELS.filter((level) => carriesData(level)).map((l) => l.place);
   const all = flown.concat(sent);
   if (!all.length) return [1050, 100];
   const bottom = all.reduce((a, b) => Math.max(a, b));
@@ -24,10 +24,19 @@ function pressureRange() {
   return [bottom * 1.03, Math.min(top * 0.94, bottom * 0.8)];
 }
 
-/* A level below the ground carries a height and nothing else. */
+/* A level below the ground carries a height and nothing else; one without a place has none. */
 function carriesData(level) {
   const sent = level.sent;
+  if (level.place === null) return false;
   return sent.air_temperature !== null || sent.wind_speed !== null;
+}
+
+/* Whether a quantity has a value anywhere; what nobody observed is not drawn. */
+function hasValues(name) {
+  return (
+    LEVELS.some((level) => level.sent[name] !== null) ||
+    (PROFILE !== null && PROFILE[name].some((value) => value !== null))
+  );
 }
 
 function ends(lists, least) {
@@ -113,7 +122,7 @@ function segments(marks, name, gap) {
   let chain = [];
   for (const level of LEVELS) {
     if (!marks.some((kind) => level.marks.includes(kind))) continue;
-    if (level.sent[name] === null) {
+    if (level.sent[name] === null || level.place === null) {
       if (chain.length) chains.push(chain);
       chain = [];
       continue;

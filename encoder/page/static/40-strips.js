@@ -59,12 +59,14 @@ function drawStrips(host) {
   const barbs = LEVELS.some((level) => level.barb) ? 52 : 0;
   const lanes = kindsUsed();
   const fits = Math.floor((width - AXIS - barbs) / 190);
-  const perRow = fits >= 4 ? 4 : fits >= 2 ? 2 : 1;
-  const narrow = perRow < 2;
-  const room = { 1: 380, 2: 330, 4: Math.min(760, Math.max(560, width * 0.55)) }[perRow];
+  const wanted = STRIPS.filter((strip) => strip.curves.some((curve) => hasValues(curve.name)));
+  const most = Math.max(1, wanted.length);
+  const perRow = Math.min(most, fits >= 4 ? 4 : fits >= 2 ? 2 : 1);
+  const narrow = fits < 2;
+  const room = fits < 2 ? 380 : most > perRow ? 330 : Math.min(760, Math.max(560, width * 0.55));
   const height = HEAD + FOOT_ROOM + room;
-  for (let first = 0; first < STRIPS.length; first += perRow) {
-    const strips = STRIPS.slice(first, first + perRow);
+  for (let first = 0; first < wanted.length; first += perRow) {
+    const strips = wanted.slice(first, first + perRow);
     const ladder = first === 0 && !narrow ? lanes : [];
     const windy = strips.some((strip) => strip.element === "wind_speed") ? barbs : 0;
     drawRow(host, strips, ladder, windy, width, height);
@@ -94,11 +96,11 @@ function drawRow(host, strips, lanes, barbs, width, height) {
   cursors.push({
     place() {
       const level = view.level;
-      const inside = level !== null && LEVELS[level].sent.air_pressure <= bottom;
+      const inside = level !== null && LEVELS[level].place !== null && LEVELS[level].place <= bottom;
       cursor.setAttribute("visibility", inside ? "visible" : "hidden");
       if (!inside) return;
-      cursor.setAttribute("transform", `translate(0 ${shown(y(LEVELS[level].sent.air_pressure))})`);
-      label.textContent = pressureText(LEVELS[level].sent.air_pressure);
+      cursor.setAttribute("transform", `translate(0 ${shown(y(LEVELS[level].place))})`);
+      label.textContent = levelMark(level);
     },
   });
   listenToPressure(picture, y, height);
@@ -130,7 +132,7 @@ function drawLadder(picture, lanes, y, height) {
     );
     for (const level of LEVELS) {
       if (!hasKind(level, kind.mark) || !carriesData(level)) continue;
-      drawKind(picture, kind, x, y(level.sent.air_pressure));
+      drawKind(picture, kind, x, y(level.place));
     }
   });
 }
@@ -139,8 +141,8 @@ function drawBarbLane(picture, x, y) {
   draw("text", picture, { x, y: HEAD - 30, class: "axis middle" }, "wind");
   let last = Infinity;
   for (const level of LEVELS) {
-    if (!level.barb) continue;
-    const at = y(level.sent.air_pressure);
+    if (!level.barb || level.place === null) continue;
+    const at = y(level.place);
     if (last - at < 15 && !level.marks.includes("max")) continue;
     last = at;
     drawBarb(picture, level.barb, x, at);
@@ -250,7 +252,7 @@ function drawSent(picture, strip, curve, x, y) {
     points.push(null);
     chain.forEach((level, place) => {
       const value = level.sent[curve.name];
-      const at = y(level.sent.air_pressure);
+      const at = y(level.place);
       if (strip.turning && place) pushTurn(points, chain[place - 1], level, curve, x, y);
       points.push([x(value), at]);
     });
@@ -266,8 +268,8 @@ function pushTurn(points, below, above, curve, x, y) {
   if (reached >= 0 && reached <= 360) return;
   const edge = reached > 360 ? 360 : 0;
   const share = (edge - from) / turn;
-  const start = y(below.sent.air_pressure);
-  const at = start + share * (y(above.sent.air_pressure) - start);
+  const start = y(below.place);
+  const at = start + share * (y(above.place) - start);
   points.push([x(edge), at], null, [x(360 - edge), at]);
 }
 
@@ -275,11 +277,11 @@ function drawShapes(picture, strip, x, y) {
   for (const curve of strip.curves) {
     for (const level of LEVELS) {
       const value = level.sent[curve.name];
-      if (value === null) continue;
+      if (value === null || level.place === null) continue;
       const kind = [...strip.shapes].reverse().find((name) => hasKind(level, name));
       if (!kind) continue;
       const shape = KINDS.find((item) => item.mark === kind);
-      drawKind(picture, shape, x(value), y(level.sent.air_pressure), "on-curve " + curve.style);
+      drawKind(picture, shape, x(value), y(level.place), "on-curve " + curve.style);
     }
   }
 }

@@ -4,7 +4,7 @@ function nearestLevel(pressure) {
   let least = Infinity;
   LEVELS.forEach((level, index) => {
     if (!carriesData(level)) return;
-    const off = Math.abs(Math.log(level.sent.air_pressure / pressure));
+    const off = Math.abs(Math.log(level.place / pressure));
     if (off < least) {
       least = off;
       best = index;

@@ -40,17 +40,18 @@ function drawThermodynamic(host) {
   const dew = draw("circle", dots, { r: 5, class: "dot moisture" });
   cursors.push({
     place() {
-      const sent = view.level === null ? null : LEVELS[view.level].sent;
-      const seen = sent && sent.air_temperature !== null && sent.air_pressure >= THERMO_TOP;
+      const level = view.level === null ? null : LEVELS[view.level];
+      const sent = level && level.sent;
+      const seen = level && sent.air_temperature !== null && level.place >= THERMO_TOP;
       dots.setAttribute("visibility", seen ? "visible" : "hidden");
       if (!seen) return;
-      const at = shown(y(sent.air_pressure));
+      const at = shown(y(level.place));
       line.setAttribute("y1", at);
       line.setAttribute("y2", at);
-      moveDot(warm, place(sent.air_temperature, sent.air_pressure));
+      moveDot(warm, place(sent.air_temperature, level.place));
       dew.setAttribute("visibility", sent.dew_point_temperature === null ? "hidden" : "inherit");
       if (sent.dew_point_temperature !== null) {
-        moveDot(dew, place(sent.dew_point_temperature, sent.air_pressure));
+        moveDot(dew, place(sent.dew_point_temperature, level.place));
       }
     },
   });
@@ -76,10 +77,10 @@ function warmth() {
   let high = 20;
   for (const level of LEVELS) {
     const sent = level.sent;
-    if (sent.air_temperature === null || sent.air_pressure < THERMO_TOP) continue;
-    const moved = LEAN * Math.log(1000 / sent.air_pressure);
+    if (sent.air_temperature === null || level.place < THERMO_TOP) continue;
+    const moved = LEAN * Math.log(1000 / level.place);
     high = Math.max(high, sent.air_temperature + moved + 6);
-    if (sent.air_pressure > 300 && sent.dew_point_temperature !== null) {
+    if (level.place > 300 && sent.dew_point_temperature !== null) {
       low = Math.min(low, Math.max(sent.dew_point_temperature, -60) + moved - 6);
     }
     low = Math.min(low, sent.air_temperature + moved - 8);
@@ -142,14 +143,14 @@ function drawAir(inside, place) {
       draw("path", inside, { d: linePath(points), class: "flown " + style });
     }
     for (const chain of segments(["sfc", "T", "U"], name, gap)) {
-      const points = chain.map((level) => place(level.sent[name], level.sent.air_pressure));
+      const points = chain.map((level) => place(level.sent[name], level.place));
       draw("path", inside, { d: linePath(points), class: "sent " + style });
     }
     for (const level of LEVELS) {
-      if (level.sent[name] === null || level.sent.air_pressure < THERMO_TOP) continue;
+      if (level.sent[name] === null || level.place === null || level.place < THERMO_TOP) continue;
       const kind = ["trop", "T", "U", "std", "sfc"].find((word) => hasKind(level, word));
       if (!kind) continue;
-      const at = place(level.sent[name], level.sent.air_pressure);
+      const at = place(level.sent[name], level.place);
       drawKind(inside, KINDS.find((item) => item.mark === kind), at[0], at[1], "on-curve " + style);
     }
   }
@@ -158,8 +159,8 @@ function drawAir(inside, place) {
 function drawThermoBarbs(picture, y, x, bottom) {
   let last = Infinity;
   for (const level of LEVELS) {
-    const pressure = level.sent.air_pressure;
-    if (!level.barb || pressure < THERMO_TOP || pressure > bottom) continue;
+    const pressure = level.place;
+    if (!level.barb || pressure === null || pressure < THERMO_TOP || pressure > bottom) continue;
     const at = y(pressure);
     if (last - at < 20) continue;
     last = at;

@@ -127,6 +127,6 @@ function labelWinds(picture, place, sent) {
       return;
     }
     taken.push(at);
-    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, plain(level.sent.air_pressure));
+    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, levelMark(index));
   });
 }

@@ -36,7 +36,10 @@ function fillTable() {
       if (name === "air_pressure") return;
       cell.textContent = cellText(name, values[name]);
     });
-    row.querySelector(".pick").textContent = cellText("air_pressure", values.air_pressure);
+    const known = values.air_pressure !== null && values.air_pressure !== undefined;
+    const pick = row.querySelector(".pick");
+    pick.textContent = known ? cellText("air_pressure", values.air_pressure) : "–";
+    pick.setAttribute("aria-label", levelName(Number(row.dataset.l)));
   }
   for (const head of document.querySelectorAll("#level-table th[data-name]")) {
     const unit = UNITS[head.dataset.name];

@@ -3,9 +3,14 @@ function redraw() {
   cursors.length = 0;
   if (part("time-line")) drawTimes(part("time-line"));
   drawStrips(part("strips"));
-  drawThermodynamic(part("thermodynamic"));
-  drawHodograph(part("hodograph"));
+  drawWhere("thermodynamic", "air_temperature", drawThermodynamic);
+  drawWhere("hodograph", "wind_speed", drawHodograph);
   for (const cursor of cursors) cursor.place();
+}
+
+function drawWhere(id, name, action) {
+  part(id).closest("figure").hidden = !hasValues(name);
+  if (hasValues(name)) action(part(id));
 }
 
 function choose(name, action) {
