@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder import physics
+from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.formats.bufr.elements import ELEMENTS
 from encoder.levels.table import LevelKind, Levels
@@ -75,7 +76,7 @@ def levels_of(
     dew_point = np.round(column("012103", "012003") - ZERO_CELSIUS, 2)
     humidity = column("013009", "013003")
     if np.all(np.isnan(humidity)):
-        humidity = np.asarray(physics.relative_humidity(temperature, dew_point, formula))
+        humidity = _humidity(temperature, dew_point, formula)
     speed = column("011002")
     columns = {
         "time": column("004086"),
@@ -109,6 +110,16 @@ def levels_of(
             )
         )
     return (levels if bool(np.all(kept)) else levels.select(kept)), found
+
+
+def _humidity(temperature: FloatArray, dew_point: FloatArray, formula: str) -> FloatArray:
+    """Return the relative humidity, missing for values the formula is not made for."""
+    own, dew = COLUMNS["air_temperature"], COLUMNS["dew_point_temperature"]
+    sound = (temperature >= own.lowest) & (temperature <= own.highest)
+    sound &= (dew_point >= dew.lowest) & (dew_point <= dew.highest)
+    humidity = np.full(len(temperature), np.nan)
+    humidity[sound] = physics.relative_humidity(temperature[sound], dew_point[sound], formula)
+    return humidity
 
 
 def _empty(block: Block) -> np.ndarray:

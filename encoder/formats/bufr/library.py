@@ -9,7 +9,7 @@ from __future__ import annotations
 import os
 from functools import cache
 from pathlib import Path
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, TextIO
 
 import numpy as np
 
@@ -24,6 +24,7 @@ if TYPE_CHECKING:
     from encoder.formats.bufr.sections import MessageHeader
     from encoder.profile import FloatArray
 
+INSTALL = 'BUFR needs the library eccodes; install it with: pip install "aerogram[bufr]"'
 MISSING = -1e100
 """Value by which the library shows a missing number."""
 MOST_SUBSETS = 65535
@@ -43,11 +44,18 @@ def library() -> Any:
     try:
         import eccodes
     except (ImportError, RuntimeError) as fault:
-        msg = 'BUFR needs the library eccodes; install it with: pip install "aerogram[bufr]"'
-        raise MissingDependencyError(msg) from fault
-    nowhere = Path(os.devnull).open("w", encoding="ascii")  # noqa: SIM115 - open while it runs
-    eccodes.codes_context_set_logging(nowhere)
+        raise MissingDependencyError(INSTALL) from fault
+    eccodes.codes_context_set_logging(_nowhere())
     return eccodes
+
+
+@cache
+def _nowhere() -> TextIO:
+    """Return the file the library's own words go to.
+
+    The library keeps using it, so it must stay open as long as the process runs.
+    """
+    return Path(os.devnull).open("w", encoding="ascii")
 
 
 class _Replication:

@@ -8,6 +8,8 @@ from typing import TYPE_CHECKING, BinaryIO, Literal
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.formats.bufr.bulk import read_plain
+from encoder.formats.bufr.guard import refusal
+from encoder.formats.bufr.isolation import read_isolated
 from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.sounding import BufrSounding, sounding_of
@@ -47,8 +49,9 @@ def read_soundings(
     source : bytes or binary file
         Messages alone, one after another, or each in the envelope of a bulletin.
     reader : {"auto", "library"}
-        "auto" reads plain messages with numpy and leaves others to the coding library; "library"
-        leaves all to the library. Both give the same values.
+        "auto" reads plain messages with numpy and others through the coding library in a process
+        of its own, which a corrupted message cannot take this one down with; "library" reads all
+        through the library in this process. Both give the same values.
     formula : str
         Vapour-pressure formula for the relative humidity.
 
@@ -120,7 +123,10 @@ def read_subsets(
         subsets = read_plain(message, header)
         if subsets is not None:
             return Result(subsets)
-    return read_with_library(message, header)
+    refused = refusal(header)
+    if refused is not None:
+        return Result((), (refused,))
+    return read_isolated(message) if reader == "auto" else read_with_library(message, header)
 
 
 def _refusal(header: MessageHeader, offset: int) -> Diagnostic | None:
