@@ -106,4 +106,19 @@ RULES: dict[str, Rule] = {
         "A line of a quarantine file is not one of its records.",
         "Mend the line: a JSON object with kind and data (schemas/quarantine.schema.json).",
     ),
+    "column-map-malformed": Rule(
+        ERROR,
+        "A column map is not of its schema or leaves something out.",
+        "Correct it; schemas/column_map.schema.json lists what it may say.",
+    ),
+    "table-column-missing": Rule(
+        ERROR,
+        "A column of the map is not in the header of the table.",
+        "Correct the title in the map, or convert such tables with a map of their own.",
+    ),
+    "table-cell-malformed": Rule(
+        ERROR,
+        "A cell is not what the column map says.",
+        "Mend the cell in the quarantine file, or name the figure for missing under null.",
+    ),
 }
