@@ -19,13 +19,15 @@ from encoder.cli.explain import explain
 from encoder.cli.export import export
 from encoder.cli.levels import levels
 from encoder.cli.notification import notification
-from encoder.cli.output import EXIT_INTERRUPTED, EXIT_PIPE, EXIT_UNREADABLE
+from encoder.cli.output import EXIT_FAULTS, EXIT_INTERRUPTED, EXIT_PIPE, EXIT_UNREADABLE
 from encoder.cli.plot import plot
 from encoder.cli.report import report
 from encoder.cli.show import show_file
 from encoder.cli.start import start
 from encoder.cli.verify import verify
 
+PIPE_MARK = "PacifyFlushWrapper"
+"""What click puts in place of a standard output whose pipe was closed."""
 _EPILOG = (
     "Exit codes: 0 done; 1 the data have errors or the report must not be sent; 2 wrong use; "
     "3 a file cannot be read or written; 130 interrupted; 141 the pipe was closed."
@@ -80,6 +82,9 @@ def main() -> None:
         code = EXIT_INTERRUPTED
     except BrokenPipeError:
         code = EXIT_PIPE
+    except SystemExit as left:  # click leaves by itself, with 1, when the pipe was closed
+        closed = type(sys.stdout).__name__ == PIPE_MARK
+        code = EXIT_PIPE if closed else EXIT_FAULTS if left.code else 0
     except OSError as fault:
         click.echo(f"Error: cannot write the output: {fault.strerror or fault}.", err=True)
         code = EXIT_UNREADABLE
