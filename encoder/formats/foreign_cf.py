@@ -88,6 +88,11 @@ def attribute(variable: Any, name: str) -> Any:
     return variable.getncattr(name) if name in variable.ncattrs() else None
 
 
+def is_text(variable: Any) -> bool:
+    """Tell whether a variable holds characters or strings."""
+    return variable.dtype is str or variable.dtype.kind in "SU"
+
+
 def meaning(variable: Any) -> str | None:
     """Return what a variable holds: a column, a fact, or None where it is not understood."""
     name = attribute(variable, "standard_name")
@@ -189,8 +194,9 @@ def _dimensions(dataset: Any, temperature: Any, found: Found) -> None:
 def _place(variable: Any, found: Found) -> dict[str, str] | None:
     """Return where a variable belongs: among the rows, the single values, or nowhere."""
     dims = tuple(variable.dimensions)
-    if variable.dtype.kind in "SU" or variable.dtype is str:
-        texts = dims[:-1] if variable.dtype.kind == "S" and dims else dims
+    if is_text(variable):
+        characters = variable.dtype is not str and variable.dtype.kind == "S"
+        texts = dims[:-1] if characters and dims else dims
         return found.single if texts in ((), (found.instance,)) else None
     if found.sample in dims:
         return found.rows if set(dims) <= {found.sample, found.instance} else None

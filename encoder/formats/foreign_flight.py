@@ -13,8 +13,8 @@ from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors, in_file
 from encoder.formats.flight_facts import flight_facts
 from encoder.formats.flight_folder import prepared_flight
-from encoder.formats.foreign_cf import Found, attribute, find, numbers, text
-from encoder.formats.netcdf.container import FAULTS, opened
+from encoder.formats.foreign_cf import Found, attribute, find, is_text, numbers, text
+from encoder.formats.netcdf.container import opened
 from encoder.formats.units import converted, unit_fault
 from encoder.profile import Profile
 from encoder.rounding import round_half_away
@@ -61,7 +61,7 @@ class _Reader:
         if name not in self.found.single:
             return float("nan")
         variable = self.dataset.variables[self.found.single[name]]
-        if variable.dtype is str or variable.dtype.kind in "SU":
+        if is_text(variable):
             return float("nan")
         values = numbers(variable, ...).reshape(-1)
         return float(values[self.place if variable.ndim else 0])
@@ -115,7 +115,7 @@ def read_foreign(
     with result.value as dataset:
         try:
             flight = _read(dataset, facts, sounding, str(name))
-        except FAULTS as fault:
+        except (OSError, RuntimeError, IndexError, OverflowError, UnicodeDecodeError) as fault:
             flight = Result(
                 None,
                 (
@@ -268,8 +268,8 @@ def _columns(reader: _Reader) -> tuple[dict[str, FloatArray], list[Diagnostic]]:
         values = converted(column, units, reader.rows(name))
         if name == "wind_to_direction":
             values = np.mod(values + 180.0, 360.0)
-        if name in ("longitude",):
-            values = np.where(values > 180.0, values - 360.0, values)
+        if name == "longitude":
+            values = _turned(values)
         columns.setdefault(column.name, values)
     return columns, said
 
@@ -363,6 +363,8 @@ def _document(
     first = {name: _first(profile, name) for name in profile}
     station = _station(reader, first, dataset, said)
     pressure = first.get("air_pressure", float("nan"))
+    if has_errors(said):
+        return Result(None, tuple(said))
     if np.isnan(pressure) or np.isnan(station["elevation_m"]):
         what = "air_pressure" if np.isnan(pressure) else "surface_altitude"
         said.append(_lacks(what, f"the {what} at the station"))
@@ -407,11 +409,12 @@ def _station(
     name = reader.words("name") or _global(dataset, "station_name", "platform") or identifier
     place = {}
     for key in ("latitude", "longitude"):
-        value = reader.single(key)
+        value = _single(reader, key, key, said)
         if np.isnan(value):
             value = first.get(key, float("nan"))
         place[key] = value
-    elevation = reader.single("elevation")
+    place["longitude"] = float(_turned(np.array([place["longitude"]]))[0])
+    elevation = _single(reader, "elevation", "altitude", said)
     if np.isnan(elevation):
         other = (
             "altitude" if not np.isnan(first.get("altitude", np.nan)) else ("geopotential_height")
@@ -427,6 +430,31 @@ def _station(
     if len(identifier) == 5 and identifier.isdigit():
         station["wmo_index"] = identifier
     return station
+
+
+def _single(reader: _Reader, name: str, column: str, said: list[Diagnostic]) -> float:
+    """Return a value of the sounding in package units, NaN where it is not known."""
+    value, units = reader.single(name), reader.units(name) or COLUMNS[column].unit
+    if np.isnan(value):
+        return value
+    if unit_fault(COLUMNS[column], units) is not None:
+        place = reader.found.single[name]
+        said.append(
+            diagnostic(
+                "netcdf-unit-wrong",
+                f'The units "{units}" of {place} do not measure {column}.',
+                path=(place, "units"),
+                value=units,
+                expected=COLUMNS[column].unit,
+            )
+        )
+        return float("nan")
+    return float(converted(COLUMNS[column], units, np.array([value]))[0])
+
+
+def _turned(longitude: FloatArray) -> FloatArray:
+    """Return longitudes of 0 to 360 degrees as -180 to 180."""
+    return np.where(longitude > 180.0, longitude - 360.0, longitude)
 
 
 def _global(dataset: Any, *names: str) -> str:
