@@ -49,7 +49,7 @@ FACTS: dict[str, st.SearchStrategy[Any]] = {
     "release_minute": st.integers(0, 59),
     "sea_surface_temperature": st.none() | st.integers(-20, 400).map(lambda n: n / 10.0),
     "call_sign": st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=3, max_size=7).filter(
-        lambda sign: sign != "NIL"
+        lambda sign: sign not in ("NIL", "NNNN", "ZCZC")
     ),
     "elevation_accuracy": st.sampled_from("1234"),
     "elevation": st.integers(0, 9999).map(float),
@@ -128,7 +128,7 @@ def standard_temperatures(pressure: float) -> st.SearchStrategy[float]:
     from encoder.physics import standard_atmosphere_height, standard_atmosphere_temperature
 
     usual = float(standard_atmosphere_temperature(standard_atmosphere_height(pressure)))
-    tenths = st.integers(round(10 * usual) - 80, round(10 * usual) + 80)
+    tenths = st.integers(round(10 * usual) - 40, round(10 * usual) + 40)
     return tenths.map(lambda n: (2 * (n // 2) if n >= 0 else -(2 * (-n // 2) + 1)) / 10.0)
 
 

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.codes.declare import Context, Fault
+from encoder.codes.tables import code_table, code_values
 from encoder.resolution import coded_depression, coded_temperature, coded_wind
 from encoder.rounding import round_half_away, whole
 
@@ -136,8 +137,9 @@ def figures_to_temperature(figures: str) -> tuple[float | None, Faults]:
         return None, _NONE
     if not figures.isdigit():
         return None, (_partly(figures, "temperature"),)
+    sign = code_values("3931")[figures[2]] or 0.0
     tenths = int(figures)
-    return (-tenths if tenths % 2 else tenths) / 10.0, _NONE
+    return (-tenths if sign < 0.0 else tenths) / 10.0, _NONE
 
 
 def depression_to_figures(depression: Value) -> tuple[str, Faults]:
@@ -176,18 +178,15 @@ def figures_to_depression(figures: str) -> tuple[float | None, Faults]:
         return None, _NONE
     if not figures.isdigit():
         return None, (_partly(figures, "dew-point depression"),)
-    figure = int(figures)
-    if figure <= 50:
-        return figure / 10.0, _NONE
-    if figure < 56:
-        return None, (
-            Fault(
-                "depression-unused-figure",
-                f"Figures {figures} are not used in code table 0777.",
-                "00 to 50 or 56 to 99",
-            ),
-        )
-    return float(figure - 50), _NONE
+    value = code_values("0777")[figures]
+    if value is not None:
+        return value, _NONE
+    fault = Fault(
+        "depression-unused-figure",
+        f"Figures {figures} are not used in code table 0777.",
+        "00 to 50 or 56 to 99",
+    )
+    return None, (fault,)
 
 
 # --- wind ddfff -------------------------------------------------------------------------------
@@ -238,7 +237,7 @@ def figures_to_wind(figures: str, context: Context) -> tuple[float | None, float
         faults.append(_partly(fff, "wind speed"))
     if dd.isdigit():
         direction = int(dd) * 10.0 + (5.0 if five else 0.0)
-        if direction > 360.0:
+        if dd not in code_table("0877") or direction > 360.0:
             faults.append(
                 Fault(
                     "wind-direction-impossible",
@@ -316,7 +315,8 @@ def figures_to_sea_temperature(figures: str) -> tuple[float | None, Faults]:
     """Return the sea-surface temperature in degC."""
     if figures == "////":
         return None, _NONE
-    if not figures.isdigit() or figures[0] not in "01" or figures == "1000":
+    signed = figures[0] in code_table("3845") and figures != "1000"
+    if not figures.isdigit() or not signed:
         return None, (
             Fault(
                 "figures-impossible",

@@ -220,8 +220,8 @@ SYSTEM = Group(
     "sounding system",
     (
         _say_system("3849", "radiation correction", "sr", 1),
-        _say_system("C-2", "radiosonde", "rara", 2),
-        _say_system("C-7", "tracking", "sasa", 2),
+        _say_system("3685", "radiosonde", "rara", 2),
+        _say_system("3872", "tracking", "sasa", 2),
     ),
     ("correction", "radiosonde_type", "tracking"),
     _SYSTEM_ENCODE,

@@ -23,7 +23,9 @@ FOOT = 0.3048
 
 # --- call sign --------------------------------------------------------------------------------
 
-_CALL_SIGN = re.compile(r"[A-Z0-9]{3,9}")
+_SIGN = r"(?!NIL$|NNNN$|ZCZC$)[A-Z0-9]{3,9}"
+_CALL_SIGN = re.compile(_SIGN)
+"""Three characters or more, and none of the words that end or begin a message."""
 
 
 def _encode_call_sign(values: Values, _context: Context) -> Coded:
@@ -47,7 +49,7 @@ CALL_SIGN = Group(
     ("call_sign",),
     _encode_call_sign,
     _decode_call_sign,
-    look=re.compile(r"[A-Z0-9]{3,9}|/////"),
+    look=re.compile(rf"{_SIGN}|/////"),
 )
 
 # --- 99LaLaLa QcLoLoLoLo MMMULaULo ------------------------------------------------------------
@@ -237,7 +239,13 @@ MARSDEN = Group(
     "MMMULaULo",
     "Marsden square, a check of the position",
     (
-        Figures("MMM", 3, "Marsden square", lambda f, _v, _c: f"Marsden square {f}", "2590"),
+        Figures(
+            "MMM",
+            3,
+            "Marsden square",
+            lambda f, _v, _c: f"Marsden square: {meaning('2590', f)}",
+            "2590",
+        ),
         Figures(
             "ULa", 1, "units of the latitude", lambda f, _v, _c: f"degrees latitude end in {f}"
         ),

@@ -62,6 +62,7 @@ class PartReader:
     _section: int = 0
     _record: int = -1
     _lost: bool = False
+    _winds_ended: bool = False
     _edges: dict[int, Opening | None] = field(default_factory=dict)
     _last: tuple[int, str, Read | None] = (-1, "", None)
 
@@ -105,7 +106,7 @@ class PartReader:
         sections = self.part.sections
         marked = self.part.marked.get(text, -1)
         if marked > self._section or (marked == self._section and sections[marked].verbatim):
-            return marked, -1
+            return self._due_here(text) or (marked, -1)
         for at in range(self._section, len(sections)):
             section = sections[at]
             here = at == self._section
@@ -119,6 +120,17 @@ class PartReader:
                 used = here and index == self._record
                 if (form.repeated or not used) and self._opens(form, text, here, loose=loose):
                     return at, index
+        return None
+
+    def _due_here(self, text: str) -> Opening | None:
+        """Return the record that a marker is where it is due: 66666 may be level 66 at 666 hPa."""
+        section = self.part.sections[self._section]
+        if section.opened_by_marker and section.number not in self.sections:
+            return None
+        for index in range(max(self._record, 0), len(section.records)):
+            form = section.records[index]
+            if form.expects is not None and self._opens(form, text, True, loose=False):
+                return self._section, index
         return None
 
     def _opens(self, form: RecordForm, text: str, here: bool, *, loose: bool) -> bool:
@@ -322,10 +334,11 @@ class PartReader:
         )
         if self._place >= len(self.tokens):
             present = False
-        elif expected is False:
+        elif expected is False or (expected is None and self._winds_ended):
             present = with_it and not without
         else:
             present = with_it or not without
+        self._winds_ended = not present
         if expected is None or present == expected:
             return present
         token = self.tokens[min(self._place, len(self.tokens) - 1)]

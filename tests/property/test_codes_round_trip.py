@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from hypothesis import HealthCheck, given, settings
+from hypothesis import HealthCheck, Phase, given, settings
 from hypothesis import strategies as st
 
 from encoder.codes import FORMS
@@ -18,7 +18,12 @@ PARTS = [(form, part) for form in FORMS.values() for part in form.parts]
 each_part = pytest.mark.parametrize(
     ("form", "part"), PARTS, ids=[part.letters for _f, part in PARTS]
 )
-some = settings(max_examples=15, deadline=None, suppress_health_check=list(HealthCheck))
+some = settings(
+    max_examples=15,
+    deadline=None,
+    suppress_health_check=list(HealthCheck),
+    phases=[Phase.explicit, Phase.reuse, Phase.generate],
+)
 
 
 def once(content: PartContent) -> tuple[str, PartContent, set[str]]:
@@ -50,7 +55,7 @@ def test_nil_survives(form: CodeForm, part: Part, data: st.DataObject) -> None:
     content = data.draw(nil_contents(form, part))
     text, read, _codes = once(content)
     assert text.split()[-1] == "NIL="
-    assert content == read
+    assert content == read, text
 
 
 @each_part

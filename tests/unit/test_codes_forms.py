@@ -12,6 +12,7 @@ from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import Context
 from encoder.codes.fm35 import LOWER_STANDARD
 from encoder.codes.groups_position import (
+    CALL_SIGN,
     ELEVATION,
     LONGITUDE,
     MARSDEN,
@@ -158,6 +159,13 @@ def test_elevation(elevation: float | None, figure: str | None, text: str) -> No
     """Code table 1845: figures 1 to 4 for metres, 5 to 8 for feet."""
     coded = ELEVATION.encode({"elevation": elevation, "elevation_accuracy": figure}, Context())
     assert (text, ()) == (coded.text, coded.faults)
+
+
+@pytest.mark.parametrize("sign", ["NIL", "NNNN", "ZCZC", "AB", "ABCDEFGHIJ", "QC-7", None])
+def test_call_signs_that_cannot_be_sent(sign: str | None) -> None:
+    """A call sign has three to nine letters and figures, and is no word of the transmission."""
+    coded = CALL_SIGN.encode({"call_sign": sign}, Context())
+    assert (coded.text, [fault.code for fault in coded.faults]) == ("/////", ["call-sign-unknown"])
 
 
 def test_identification_that_cannot_be_coded() -> None:

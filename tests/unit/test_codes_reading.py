@@ -100,6 +100,23 @@ def test_temperature_that_looks_like_a_level_number() -> None:
     ]
 
 
+def test_level_that_looks_like_a_marker() -> None:
+    """55555 and 66666 are levels where their number is due, and markers elsewhere."""
+    groups = "00990 24416 11900 20018 22800 13049 33700 09040 44600 01064"
+    text = f"TTBB 72120 90417 {groups} 55555 06560 66444 20960="
+    content, found = read(text)
+    assert found == ()
+    assert [record.get("air_pressure") for record in content.records("5")][-3:] == [
+        600.0,
+        555.0,
+        444.0,
+    ]
+    assert text.split() == encode_content([content]).value.split()
+    content, found = read(f"TTBB 72120 90417 {groups} 66666 12345=")
+    assert found == ()
+    assert content.records("10")[0].get("groups") == "66666 12345"
+
+
 def test_more_levels_than_numbers() -> None:
     """After level 99 comes level 11 again, and every level is kept."""
     groups = [
