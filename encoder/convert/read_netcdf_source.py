@@ -75,7 +75,7 @@ def _batches(path: str) -> tuple[dict[str, Batch], list[Diagnostic]]:
     from encoder.formats.foreign_flight import read_foreign
     from encoder.formats.netcdf import product_format, read_netcdf
     from encoder.formats.netcdf.container import opened
-    from encoder.formats.netcdf.converted_file import is_converted, read_converted
+    from encoder.convert.station_file import is_converted, read_converted
 
     result = opened(path)
     if result.value is None:

@@ -15,7 +15,7 @@ from encoder.convert.containers import (
     container_of,
     members_of,
 )
-from encoder.convert.storage import is_url, open_source, remote
+from encoder.convert.storage import is_url, open_source, remote, stamp_of
 from encoder.diagnostics import Diagnostic, diagnostic
 
 if TYPE_CHECKING:
@@ -53,11 +53,13 @@ class Source:
     why : str
         What told the kind.
     size : int
-        Bytes of the file on the disk.
+        Bytes of the source, those of the file where it is compressed and does not tell.
     digest : str
         BLAKE2b digest (256 bits) of that file.
     station : str
         Station the head names (IGRA); "" where the file may hold any.
+    file_size : int
+        Bytes of the file on the disk.
     """
 
     name: str
@@ -68,6 +70,7 @@ class Source:
     size: int
     digest: str = ""
     station: str = ""
+    file_size: int = -1
 
 
 class Guess(NamedTuple):
@@ -281,12 +284,13 @@ def _head(path: str, members: tuple[str, ...]) -> bytes:
 
 def with_digests(sources: Sequence[Source]) -> list[Source]:
     """Return the sources with the digests of their files, each file read once."""
-    known: dict[str, str] = {}
+    known: dict[str, tuple[str, int]] = {}
     made = []
     for item in sources:
         if item.path not in known:
-            known[item.path] = digest_of(item.path)
-        made.append(replace(item, digest=known[item.path]))
+            known[item.path] = digest_of(item.path), stamp_of(item.path)[0]
+        digest, size = known[item.path]
+        made.append(replace(item, digest=digest, file_size=size))
     return made
 
 

@@ -117,11 +117,18 @@ def _checked(name: str, words: str) -> Variable:
 
 
 EXTRA = (
-    _profile("source_index", "i4", "source of the sounding, a place in sources of conversion_facts", units="1"),
+    _profile(
+        "source_index",
+        "i4",
+        "source of the sounding, a place in sources of conversion_facts",
+        units="1",
+    ),
     _profile("source_offset", "f8", "offset of the sounding in its source", units="byte"),
     _profile("source_length", "i4", "bytes of the sounding in its source", units="byte"),
     _profile("source_kind", "i1", "kind of source", **flags(KIND_WORDS)),
-    _profile("selection", "i1", "place among the soundings of the same time", **flags(SELECTION_WORDS)),
+    _profile(
+        "selection", "i1", "place among the soundings of the same time", **flags(SELECTION_WORDS)
+    ),
     _profile("time_source", "i1", "what time is", **flags(TIME_WORDS)),
     _profile(
         "sounding_quality",
@@ -131,12 +138,18 @@ EXTRA = (
         **masks(_words(SoundingQuality)),
         **_QUALITY,
     ),
-    _profile("announced_levels", "i4", "number of levels the header of the source gives", units="1"),
+    _profile(
+        "announced_levels", "i4", "number of levels the header of the source gives", units="1"
+    ),
     _profile("header_hour", "i1", "hour in the header of the source, 99 unknown", units="hour"),
-    _profile("header_release", "i2", "time of release in the header of the source, HHMM, 9999 unknown"),
+    _profile(
+        "header_release", "i2", "time of release in the header of the source, HHMM, 9999 unknown"
+    ),
     _profile("line_ending", "i1", "how lines end in the source, as the converter counts them"),
     _text("header_station", "header_station_length", "station in the header of the source"),
-    _text("pressure_source", "pressure_source_length", "source of pressure levels, as the source says"),
+    _text(
+        "pressure_source", "pressure_source_length", "source of pressure levels, as the source says"
+    ),
     _text("other_source", "other_source_length", "source of the other levels, as the source says"),
     _level(
         "source_level_type",

@@ -20,7 +20,7 @@ from encoder.convert.batch import (
 )
 from encoder.formats.netcdf.container import opened, text_of, write
 from encoder.formats.netcdf.converted_product import CONVERTED
-from encoder.formats.netcdf.declare import MISSING, SOFTWARE, VERSION
+from encoder.formats.netcdf.declare import MISSING
 from encoder.formats.netcdf.discovery import coverage, discovery, extents, iso, moment
 from encoder.formats.netcdf.facts_text import compact, station_as_json
 from encoder.formats.netcdf.history_file import characters
@@ -229,7 +229,9 @@ def identifiers(name: str, nominal: NDArray[np.float64]) -> NDArray[Any]:
     _times, first, inverse = np.unique(nominal, return_index=True, return_inverse=True)
     number = np.arange(len(nominal)) - first[inverse]
     stamps = np.datetime_as_string(nominal.astype("datetime64[s]"), unit="m")
-    text = np.strings.add(np.strings.add(f"{name}_", stamps), np.strings.add("_", number.astype("U")))
+    text = np.strings.add(
+        np.strings.add(f"{name}_", stamps), np.strings.add("_", number.astype("U"))
+    )
     return _fixed_text(np.strings.encode(text, "utf-8"))
 
 

@@ -1,0 +1,341 @@
+"""A whole run: the plan, the two steps, the summary and the quarantine."""
+
+from __future__ import annotations
+
+import json
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Protocol
+
+from encoder.convert.account import Account
+from encoder.convert.sources import find_sources, with_digests
+from encoder.convert.stations import as_bytes
+from encoder.convert.storage import Store, is_url
+from encoder.convert.units import (
+    QUARANTINE_FILE,
+    account_of,
+    finished_station,
+    finished_unit,
+    run_station,
+    run_unit,
+    station_key,
+)
+from encoder.convert.work import STATIONS, UNITS, Settings, Unit, unit_of
+from encoder.convert.workers import workers
+from encoder.diagnostics import Diagnostic, diagnostic
+from encoder.errors import InputError
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from encoder.convert.sources import Kind, Source
+
+SUMMARY = "summary.json"
+QUARANTINE = "quarantine.jsonl"
+FORMAT = "aerogram-conversion-1"
+LOCK = ".work/lock"
+
+
+class Progress(Protocol):
+    """What is told of a run while it goes on."""
+
+    def planned(self, units: Sequence[Unit], done: int) -> None:
+        """Say what will be read, and how much of it was done before."""
+
+    def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
+        """Say that a source was read."""
+
+    def stations_planned(self, count: int, done: int) -> None:
+        """Say how many station files are to be made, and how many were made before."""
+
+    def station_done(self, document: dict[str, Any]) -> None:
+        """Say that the files of a station were made."""
+
+
+class Silent:
+    """Tells nothing."""
+
+    def planned(self, units: Sequence[Unit], done: int) -> None:
+        """Say nothing."""
+
+    def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
+        """Say nothing."""
+
+    def stations_planned(self, count: int, done: int) -> None:
+        """Say nothing."""
+
+    def station_done(self, document: dict[str, Any]) -> None:
+        """Say nothing."""
+
+
+@dataclass(slots=True)
+class Plan:
+    """What a run will do.
+
+    Attributes
+    ----------
+    units : list of Unit
+        By name of source.
+    found : list of Diagnostic
+        Sources that cannot be read or are not known.
+    """
+
+    units: list[Unit]
+    found: list[Diagnostic] = field(default_factory=list)
+
+
+def plan_run(
+    given: Sequence[str], settings: Settings, *, kind: Kind | None = None
+) -> Plan:
+    """Make the plan of a run.
+
+    A source in the IGRA layout whose station no other source can have makes its station file at
+    once; all others leave shards, from which the station files are made when all are read.
+
+    Parameters
+    ----------
+    given : sequence of str
+        Files, folders, URLs.
+    settings : Settings
+    kind : str, optional
+        Kind of all sources, not guessed.
+    """
+    from encoder.convert.from_igra import station_key as igra_key
+
+    sources, found = find_sources(given, kind=kind, table=settings.column_map is not None)
+    sources = with_digests(sources)
+    only_igra = all(item.kind == "igra" and item.station for item in sources)
+    keys = [igra_key(item.station) for item in sources] if only_igra else []
+    units = [
+        unit_of(item, settings, alone=only_igra and keys.count(igra_key(item.station)) == 1)
+        for item in sources
+    ]
+    return Plan(units, found)
+
+
+@contextmanager
+def _only_run(store: Store) -> Iterator[None]:
+    """Let one run at a time work on a destination.
+
+    Raises
+    ------
+    InputError
+        If another one does.
+    OSError
+        If the destination cannot be written to.
+    """
+    if is_url(store.root):
+        yield
+        return
+    import fcntl
+
+    path = Path(store.path(LOCK))
+    path.parent.mkdir(parents=True, exist_ok=True)
+    with path.open("a") as lock:
+        try:
+            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except BlockingIOError as fault:
+            msg = f"Another conversion is writing to {store.root}."
+            raise InputError(msg) from fault
+        yield
+
+
+def run_plan(
+    plan: Plan,
+    settings: Settings,
+    *,
+    jobs: int = 1,
+    scheduler: str | None = None,
+    progress: Progress | None = None,
+) -> dict[str, Any]:
+    """Do what is left of a plan.
+
+    Parameters
+    ----------
+    plan : Plan
+    settings : Settings
+    jobs : int
+        Local processes.
+    scheduler : str, optional
+        Address of a dask scheduler.
+    progress : Progress, optional
+
+    Returns
+    -------
+    dict
+        The summary, as in ``summary.json`` of the destination and of
+        ``schemas/conversion.schema.json``. It depends on sources and settings alone.
+
+    Raises
+    ------
+    InputError
+        If another run works on the destination.
+    OSError
+        If the destination cannot be written to; what is done stays done.
+    """
+    told = progress or Silent()
+    store = Store(settings.destination)
+    with _only_run(store):
+        store.sweep("")
+        documents = _read_sources(plan, settings, store, jobs, scheduler, told)
+        stations = _make_stations(documents, settings, store, jobs, scheduler, told)
+        summary = _summary(plan, documents, stations, settings)
+        _write_quarantine(plan, stations, store)
+        store.write(SUMMARY, as_bytes(summary))
+    return summary
+
+
+def _read_sources(
+    plan: Plan,
+    settings: Settings,
+    store: Store,
+    jobs: int,
+    scheduler: str | None,
+    told: Progress,
+) -> list[dict[str, Any]]:
+    documents: list[dict[str, Any] | None] = [finished_unit(unit, store) for unit in plan.units]
+    left = [place for place, document in enumerate(documents) if document is None]
+    # the longest first, so that none is left alone at the end
+    left.sort(key=lambda place: (-plan.units[place].source.size, place))
+    told.planned(plan.units, len(plan.units) - len(left))
+    if left:
+        with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
+            calls = [(plan.units[place], settings) for place in left]
+            for number, document in pool.map(run_unit, calls):
+                place = left[number]
+                documents[place] = document
+                told.unit_done(plan.units[place], document)
+    return [item for item in documents if item is not None]
+
+
+def _make_stations(
+    documents: Sequence[dict[str, Any]],
+    settings: Settings,
+    store: Store,
+    jobs: int,
+    scheduler: str | None,
+    told: Progress,
+) -> dict[str, dict[str, Any]]:
+    inputs: dict[str, list[tuple[dict[str, Any], list[str]]]] = {}
+    made: dict[str, dict[str, Any]] = {}
+    for document in documents:
+        if document["finished"] is not None:
+            made[document["finished"]["station"]] = document["finished"]
+            continue
+        for station, shards in document["stations"].items():
+            inputs.setdefault(station, []).append((document["source"], shards))
+    keys = {
+        station: station_key(station, [(s["digest"], shards) for s, shards in several], settings)
+        for station, several in inputs.items()
+    }
+    left = []
+    for station in sorted(inputs):
+        before = finished_station(station, keys[station], store)
+        if before is None:
+            left.append(station)
+        else:
+            made[station] = before
+    told.stations_planned(len(inputs), len(inputs) - len(left))
+    left.sort(
+        key=lambda name: (-sum(store.size(s) for _o, own in inputs[name] for s in own), name)
+    )
+    if left:
+        with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
+            calls = [(name, keys[name], inputs[name], settings) for name in left]
+            for number, document in pool.map(run_station, calls):
+                made[left[number]] = document
+                told.station_done(document)
+    return dict(sorted(made.items()))
+
+
+def _write_quarantine(plan: Plan, stations: dict[str, dict[str, Any]], store: Store) -> None:
+    """Put all refused records into one file, in the order of sources and offsets."""
+    from encoder.convert.stations import file_name
+
+    names = [f"{unit.folder}/{QUARANTINE_FILE}" for unit in plan.units]
+    names += [f"{unit.folder}/station-{QUARANTINE_FILE}" for unit in plan.units]
+    names += [f"{STATIONS}/{file_name(station)}/station-{QUARANTINE_FILE}" for station in stations]
+    with store.place(QUARANTINE) as path, Path(path).open("wb") as stream:
+        for name in names:
+            if store.exists(name):
+                stream.write(store.read(name))
+
+
+def _summary(
+    plan: Plan,
+    documents: Sequence[dict[str, Any]],
+    stations: dict[str, dict[str, Any]],
+    settings: Settings,
+) -> dict[str, Any]:
+    total = Account.empty()
+    sources = []
+    found: dict[str, int] = {}
+    why: dict[str, int] = {}
+    for document in documents:
+        total.add(account_of(document))
+        sources.append(
+            {
+                **document["source"],
+                "account": document["account"],
+                "refused": document["refused"],
+            }
+        )
+        _tally(found, document["found"])
+        _tally(why, document["why"])
+    listed = []
+    faults: list[Any] = []
+    for station, made in stations.items():
+        total.add(account_of(made))
+        listed.append(
+            {
+                "station": station,
+                "soundings": made["soundings"],
+                "current": made.get("current", 0),
+                "flagged": made.get("flagged", 0),
+                "files": made["files"],
+                "account": made["account"],
+            }
+        )
+        _tally(found, made["found"])
+        _tally(why, made["why"])
+        faults.extend(made["faults"])
+    unbalanced = total.unbalanced()
+    faults += [
+        diagnostic(
+            "convert-does-not-add-up", f"{name}: {getattr(total, name)} does not add up."
+        ).as_json()
+        for name in unbalanced
+    ]
+    return {
+        "format": FORMAT,
+        "settings": settings.fingerprint(),
+        "adds_up": not unbalanced and not faults,
+        "total": total.as_json(),
+        "sources": sources,
+        "stations": listed,
+        "not_read": [item.as_json() for item in plan.found],
+        "found": dict(sorted(found.items())),
+        "refused": dict(sorted(why.items())),
+        "faults": faults,
+    }
+
+
+def _tally(total: dict[str, int], more: dict[str, int]) -> None:
+    for code, count in more.items():
+        total[code] = total.get(code, 0) + count
+
+
+def summary_of(destination: str) -> dict[str, Any]:
+    """Return the summary of a finished run.
+
+    Raises
+    ------
+    OSError
+        If there is none.
+    """
+    document: dict[str, Any] = json.loads(Store(destination).read(SUMMARY))
+    return document
+
+
+__all__ = ["UNITS", "Plan", "Progress", "plan_run", "run_plan", "summary_of"]

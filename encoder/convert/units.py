@@ -1,0 +1,278 @@
+"""The two steps of the work, each a pure function from files to files: sources, then stations.
+
+Nothing is shared between units. Each writes its results under names made of what it was given and
+its account last, so that a killed one has simply not happened.
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import replace
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from encoder.convert.account import Account
+from encoder.convert.containers import ContainerError, chunks_of
+from encoder.convert.parts import Parts, parts_bytes, parts_of_bytes
+from encoder.convert.shard import batch_bytes, batch_of_bytes
+from encoder.convert.stations import as_bytes, file_name, finish_station
+from encoder.convert.storage import Store, stamp_of
+from encoder.convert.work import STATIONS, Content, RefusedItem, counted, digest_of_json
+from encoder.diagnostics import diagnostic
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator, Sequence
+
+    from encoder.convert.batch import Batch
+    from encoder.convert.sources import Source
+    from encoder.convert.work import Settings, Unit
+
+ACCOUNT = "account.json"
+QUARANTINE_FILE = "quarantine.jsonl"
+
+
+def read_content(source: Source, data: bytes, settings: Settings) -> Content:
+    """Return what the bytes of a source hold."""
+    return _read(source, iter((data,)), settings)
+
+
+def _read(source: Source, chunks: Iterator[bytes], settings: Settings) -> Content:
+    if source.kind in ("igra", "igra-many"):
+        from encoder.convert.read_igra_source import read_igra_source
+
+        return read_igra_source(source, chunks)
+    if source.kind == "coded-text":
+        from encoder.convert.read_traffic import read_traffic
+
+        return read_traffic(source, chunks, settings)
+    data = b"".join(chunks)
+    if source.kind == "bufr":
+        from encoder.convert.read_bufr_source import read_bufr_source
+
+        return read_bufr_source(source, data, settings)
+    if source.kind == "netcdf":
+        from encoder.convert.read_netcdf_source import read_netcdf_source
+
+        return read_netcdf_source(source, data, settings)
+    if source.kind == "table":
+        from encoder.convert.read_table_source import read_table_source
+
+        return read_table_source(source, data, settings)
+    from encoder.convert.read_quarantine import read_quarantine_source
+
+    return read_quarantine_source(source, data, settings, read_content)
+
+
+def _content(unit: Unit, settings: Settings) -> Content:
+    """Return what a source holds; nothing of it where it cannot be read to its end."""
+    source = unit.source
+    try:
+        before = stamp_of(source.path)
+        chunks = chunks_of(source.path, source.members, fast=settings.fast)
+        content = _read(source, chunks, settings)
+        if stamp_of(source.path) != before or before[0] != source.file_size:
+            return _failed(source, "convert-source-changed", "it changed while it was read")
+    except ContainerError as fault:
+        return _failed(source, "convert-source-damaged", str(fault))
+    except OSError as fault:
+        return _failed(source, "convert-source-unreadable", fault.strerror or str(fault))
+    return content
+
+
+def _failed(source: Source, code: str, words: str) -> Content:
+    """Return a source refused whole, by name: it is still where it was."""
+    content = Content()
+    content.account.bytes.read = content.account.bytes.refused = source.size
+    found = diagnostic(code, f'"{source.name}" cannot be converted: {words}.', file=source.name)
+    content.refused.append(RefusedItem(source.kind, 0, b"", (found,)))
+    return content
+
+
+def _described(source: Source) -> dict[str, Any]:
+    """Return a source as station files and accounts name it."""
+    return {
+        "name": source.name,
+        "digest": f"blake2b-256:{source.digest}",
+        "kind": source.kind,
+        "leaf": next((item for item in reversed(source.members) if item), source.name).rpartition(
+            "/"
+        )[2],
+    }
+
+
+def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
+    """Read a source: shards for its stations, or the station file at once if it is alone.
+
+    Parameters
+    ----------
+    unit : Unit
+    settings : Settings
+
+    Returns
+    -------
+    dict
+        JSON object: source, account, stations with their shards, number of refused records,
+        counts of findings, and the result of the station where it was made.
+
+    Raises
+    ------
+    OSError
+        If the destination cannot be written to.
+    """
+    store = Store(settings.destination)
+    content = _content(unit, settings)
+    source = _described(unit.source)
+    records = [item.as_json(source["name"], source["digest"]) for item in content.refused]
+    _write_records(store, f"{unit.folder}/{QUARANTINE_FILE}", records)
+    document: dict[str, Any] = {
+        "unit": unit.key,
+        "source": source,
+        "account": content.account.as_json(),
+        "found": counted(content.found),
+        "why": counted(one for item in content.refused for one in item.diagnostics),
+        "refused": len(records),
+        "stations": {},
+        "finished": None,
+    }
+    batches = content.batches
+    if unit.alone and len(batches) == 1 and not content.parts:
+        station, batch = next(iter(batches.items()))
+        made = finish_station(station, [batch], [], [source], settings, store)
+        document["finished"] = _settled(made, store, unit.folder)
+        document["stations"] = {station: []}
+    else:
+        shards: dict[str, list[str]] = {}
+        for station, batch in batches.items():
+            name = f"{unit.folder}/{file_name(station)}.batch"
+            store.write(name, batch_bytes(batch))
+            shards.setdefault(station, []).append(name)
+        for station, parts in content.parts.items():
+            name = f"{unit.folder}/{file_name(station)}.parts"
+            store.write(name, parts_bytes(parts))
+            shards.setdefault(station, []).append(name)
+        document["stations"] = dict(sorted(shards.items()))
+    if "convert-source-changed" not in document["why"]:  # else it is read again next time
+        store.write(f"{unit.folder}/{ACCOUNT}", as_bytes(document))
+    return document
+
+
+def _settled(made: dict[str, Any], store: Store, folder: str) -> dict[str, Any]:
+    """Put the refused records of a station beside its account."""
+    records = made.pop("refused")
+    _write_records(store, f"{folder}/station-{QUARANTINE_FILE}", records)
+    made["refused"] = len(records)
+    made["why"] = _codes(records)
+    return made
+
+
+def _codes(records: Sequence[dict[str, Any]]) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for record in records:
+        for item in record["diagnostics"]:
+            counts[item["code"]] = counts.get(item["code"], 0) + 1
+    return dict(sorted(counts.items()))
+
+
+def _write_records(store: Store, name: str, records: Sequence[dict[str, Any]]) -> None:
+    if not records:
+        return
+    lines = [json.dumps(item, separators=(",", ":")) + "\n" for item in records]
+    store.write(name, "".join(lines).encode("utf-8"))
+
+
+def finished_unit(unit: Unit, store: Store) -> dict[str, Any] | None:
+    """Return the result of a unit that was done before, None if it was not, or its files went."""
+    name = f"{unit.folder}/{ACCOUNT}"
+    if not store.exists(name):
+        return None
+    try:
+        document: dict[str, Any] = json.loads(store.read(name))
+    except (OSError, ValueError):
+        return None
+    shards = [shard for several in document["stations"].values() for shard in several]
+    if any(store.size(shard) < 0 for shard in shards):
+        return None
+    made = document["finished"]
+    if made is not None and not _files_there(made, store):
+        return None
+    return document
+
+
+def _files_there(made: dict[str, Any], store: Store) -> bool:
+    return all(store.size(item["name"]) == item["bytes"] for item in made["files"])
+
+
+# --- stations ---------------------------------------------------------------------------------
+
+
+def station_key(station: str, inputs: Sequence[tuple[str, list[str]]], settings: Settings) -> str:
+    """Return the digest of all that bears on the files of a station."""
+    return digest_of_json([station, [list(item) for item in inputs], settings.fingerprint()])
+
+
+def run_station(
+    station: str,
+    key: str,
+    inputs: Sequence[tuple[dict[str, Any], list[str]]],
+    settings: Settings,
+) -> dict[str, Any]:
+    """Make the files of a station of all its shards.
+
+    Parameters
+    ----------
+    station : str
+    key : str
+        From :func:`station_key`.
+    inputs : sequence of (dict, list of str)
+        Sources, in the order of names, and their shards.
+    settings : Settings
+
+    Returns
+    -------
+    dict
+        As :func:`encoder.convert.stations.finish_station`, with the key.
+
+    Raises
+    ------
+    OSError
+        If a shard cannot be read or the destination not written to.
+    """
+    store = Store(settings.destination)
+    batches: list[Batch] = []
+    parts: list[Parts] = []
+    for index, (_source, shards) in enumerate(inputs):
+        for name in shards:
+            data = store.read(name)
+            if name.endswith(".parts"):
+                some = parts_of_bytes(data)
+                columns = dict(some.columns)
+                columns["source_index"] = np.full(len(some), index, dtype=np.int32)
+                parts.append(replace(some, columns=columns))
+            else:
+                batch = batch_of_bytes(data)
+                profiles = dict(batch.profiles)
+                profiles["source_index"] = np.full(len(batch), index, dtype=np.int32)
+                batches.append(replace(batch, profiles=profiles))
+    sources = [source for source, _shards in inputs]
+    made = finish_station(station, batches, parts, sources, settings, store)
+    made = {**_settled(made, store, f"{STATIONS}/{file_name(station)}"), "key": key}
+    store.write(f"{STATIONS}/{file_name(station)}/{ACCOUNT}", as_bytes(made))
+    return made
+
+
+def finished_station(station: str, key: str, store: Store) -> dict[str, Any] | None:
+    """Return the result of a station that was made before of the same shards, else None."""
+    name = f"{STATIONS}/{file_name(station)}/{ACCOUNT}"
+    if not store.exists(name):
+        return None
+    try:
+        made: dict[str, Any] = json.loads(store.read(name))
+    except (OSError, ValueError):
+        return None
+    return made if made.get("key") == key and _files_there(made, store) else None
+
+
+def account_of(document: dict[str, Any]) -> Account:
+    """Return the account of a result."""
+    return Account.of(document["account"])
