@@ -26,8 +26,6 @@ from encoder.cli.show import show_file
 from encoder.cli.start import start
 from encoder.cli.verify import verify
 
-PIPE_MARK = "PacifyFlushWrapper"
-"""What click puts in place of a standard output whose pipe was closed."""
 _EPILOG = (
     "Exit codes: 0 done; 1 the data have errors or the report must not be sent; 2 wrong use; "
     "3 a file cannot be read or written; 130 interrupted; 141 the pipe was closed."
@@ -69,7 +67,7 @@ for _command in (
 
 def main() -> None:
     """Run the command line and leave with its exit code."""
-    code = 0
+    code, stdout = 0, sys.stdout
     try:
         result = cli.main(standalone_mode=False)
         code = result if isinstance(result, int) else 0
@@ -83,7 +81,7 @@ def main() -> None:
     except BrokenPipeError:
         code = EXIT_PIPE
     except SystemExit as left:  # click leaves by itself, with 1, when the pipe was closed
-        closed = type(sys.stdout).__name__ == PIPE_MARK
+        closed = sys.stdout is not stdout  # click puts a quiet one in its place
         code = EXIT_PIPE if closed else EXIT_FAULTS if left.code else 0
     except OSError as fault:
         click.echo(f"Error: cannot write the output: {fault.strerror or fault}.", err=True)
