@@ -120,7 +120,10 @@ def _explain(entry: TraceEntry, part: Part, context: Context) -> GroupExplained:
     section = part.section(entry.section)
     title = section.title if section else ""
     group = find_group(part, entry.section, entry.symbol)
-    if group is not None and len(entry.text) == group.width:
+    if group is not None and group.look is not None and group.fits(entry.text):
+        sentence = group.figures[0].say(entry.text, entry.values, context)
+        said, what = (_whole(entry, sentence),), group.title
+    elif group is not None and len(entry.text) == group.width:
         figures, place = [], 0
         for piece in group.figures:
             text = entry.text[place : place + piece.width]

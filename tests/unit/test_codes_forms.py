@@ -22,12 +22,16 @@ from encoder.codes.groups_position import (
 from encoder.codes.groups_wind_levels import FIXED_ALTITUDES, altitude_step
 from encoder.levels.table import LevelKind
 from encoder.report import decode_reports, encode_content
+from encoder.report.explain import explain, explanation_text
 from encoder.resolution import KNOT
+
+UNTOLD = ("parts-missing", "repair-proposed")
+"""What is told of other things than the group at hand."""
 
 
 def codes(text: str) -> list[str]:
     """Return the diagnostic codes of a text with one part."""
-    return [one.code for one in decode_reports(text).diagnostics if one.code != "parts-missing"]
+    return [one.code for one in decode_reports(text).diagnostics if one.code not in UNTOLD]
 
 
 def records(text: str, section: str) -> list[dict[str, Any]]:
@@ -119,7 +123,7 @@ def test_position_as_a_check() -> None:
     assert codes(good) == []
     bad = good.replace("08057", "08157")
     (report,), found = decode_reports(bad)
-    assert [(one.code, one.expected) for one in found if one.code != "parts-missing"] == [
+    assert [(one.code, one.expected) for one in found if one.code not in UNTOLD] == [
         ("marsden-square", "08057")
     ]
     assert bad.split() == encode_content([report.parts[0].content]).value.split()
@@ -229,7 +233,7 @@ def test_altitudes(group: str, winds: int, heights: list[float]) -> None:
     """Units of 300 m (9), 500 m (8), from 30 km on (1); the surface in both spellings."""
     text = f"PPBB 59121 96565 {group} {' '.join(['24025'] * winds)}="
     (report,), found = decode_reports(text)
-    assert [one.code for one in found if one.code != "parts-missing"] == []
+    assert [one.code for one in found if one.code not in UNTOLD] == []
     np.testing.assert_array_equal(np.array(heights), report.levels["geopotential_height"])
     assert np.all(np.isnan(report.levels["air_pressure"]))
     assert np.isnan(heights[0]) == bool(report.levels.kinds[0] & LevelKind.SURFACE)
@@ -272,7 +276,7 @@ def test_standard_altitudes() -> None:
     """55185 is the altitude that stands for 850 hPa, 1500 m (bulletin UPID62 WIOP 091200)."""
     text = "PPAA 59121 96565 55185 00505 77999="
     (report,), found = decode_reports(text)
-    assert [one.code for one in found if one.code != "parts-missing"] == []
+    assert [one.code for one in found if one.code not in UNTOLD] == []
     assert [float(report.levels[name][0]) for name in ("air_pressure", "geopotential_height")] == [
         850.0,
         1500.0,
@@ -285,7 +289,7 @@ def test_pressure_lost_on_the_way() -> None:
     """32.2.2.4: where the pressure fails the remaining levels follow by altitude."""
     text = "PPAA 59124 90417 44385 24025 24026 24027 55240 24028 24029 71230 25075 41112="
     (report,), found = decode_reports(text)
-    assert [one.code for one in found if one.code != "parts-missing"] == []
+    assert [one.code for one in found if one.code not in UNTOLD] == []
     assert [level["geopotential_height"] for level in records(text, "3")] == [12300.0]
     assert text.split() == encode_content([report.parts[0].content]).value.split()
 
@@ -294,7 +298,7 @@ def test_significant_winds_by_pressure() -> None:
     """21212 in a PILOT gives winds by pressure, numbered as in a TEMP."""
     text = "PPBB 59120 90417 21212 00974 16505 11964 16519 22/// ///// 33850 24025="
     (report,), found = decode_reports(text)
-    assert [one.code for one in found if one.code != "parts-missing"] == []
+    assert [one.code for one in found if one.code not in UNTOLD] == []
     assert report.levels["air_pressure"].tolist() == [974.0, 964.0, 850.0]
     assert text.split() == encode_content([report.parts[0].content]).value.split()
 
@@ -366,3 +370,16 @@ def test_standard_level_of_a_block_that_cannot_be_coded() -> None:
     assert [fault.code for fault in coded.faults] == ["not-a-standard-level"]
     read = group.decode("44377", Context(standard=LOWER_STANDARD))
     assert [fault.code for fault in read.faults] == ["not-a-standard-level"]
+
+
+def test_explanation_of_the_family() -> None:
+    """Call signs, positions, blocks and monthly words are explained by the same declarations."""
+    for text, words in (
+        ("UUAA KESTREL1 72121 99256 70775 08057 NIL=", ["call sign KESTREL1", "20 to 30 N"]),
+        ("PPBB 59121 96565 90/12 00000 28005 29504=", ["units of 300 m", "wind from 280"]),
+        ("CLIMAT TEMP 57131 90417 39648 12036 14520 20523 60852 70012=", ["steadiness 85 %"]),
+    ):
+        (report,), _found = decode_reports(text)
+        told = explanation_text(explain(report), {})
+        assert "damaged" not in told
+        assert all(word in told for word in words)
