@@ -22,7 +22,7 @@ class TraceEntry:
     span : tuple of int
         Start and end offset (characters) in the text of the report.
     text : str
-        The characters there, verbatim.
+        The characters there, verbatim; the group as read where it was repaired.
     part : str
         Letters of the part, for example ``"TTAA"``.
     section : str
@@ -40,6 +40,8 @@ class TraceEntry:
         empty on decoding.
     rules : tuple of str
         Names of the rules that chose the level (``Reason.rule``); empty on decoding.
+    original : str or None
+        The characters as received, where a repair read something else; else None.
     """
 
     span: tuple[int, int]
@@ -52,6 +54,7 @@ class TraceEntry:
     level: int | None = None
     rows: tuple[int, ...] = ()
     rules: tuple[str, ...] = ()
+    original: str | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Return a dictionary that validates against ``trace.schema.json``."""
@@ -60,6 +63,8 @@ class TraceEntry:
         document["values"] = dict(self.values)
         document["rows"] = list(self.rows)
         document["rules"] = list(self.rules)
+        if self.original is None:
+            del document["original"]
         return document
 
 

@@ -4,7 +4,17 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from encoder.catalogue import archive, bufr, bulletin, codes, convert, flight, levels, verify
+from encoder.catalogue import (
+    archive,
+    bufr,
+    bulletin,
+    codes,
+    convert,
+    flight,
+    levels,
+    repair,
+    verify,
+)
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Rule
@@ -14,6 +24,7 @@ CATALOGUE: dict[str, Rule] = {
     **levels.RULES,
     **codes.RULES,
     **bulletin.RULES,
+    **repair.RULES,
     **verify.RULES,
     **archive.RULES,
     **bufr.RULES,

@@ -1,0 +1,194 @@
+"""From received text to reports: the parts are read, put together by sounding, and merged."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from typing import TYPE_CHECKING
+
+from encoder.codes import FORMS, form_of_letters
+from encoder.codes.conventions import humidity_remarks
+from encoder.codes.decode import Token, decode_part
+from encoder.codes.editions import form as form_on
+from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.errors import InputError
+from encoder.repair.proposal import REPAIR_MODES, as_diagnostic
+from encoder.report.gather import gather_levels
+from encoder.report.meeting import Received, meet
+from encoder.report.model import PartReport, Report
+from encoder.report.text import split_parts
+from encoder.trace import TraceEntry
+
+if TYPE_CHECKING:
+    from collections.abc import Mapping, Sequence
+    from datetime import date
+
+    from encoder.codes.declare import CodeForm, Part
+    from encoder.repair.proposal import RepairMode
+    from encoder.report.gather import Place
+    from encoder.report.text import PartText
+
+
+def decode_reports(
+    text: str,
+    *,
+    formula: str = "wmo-49",
+    on: date | None = None,
+    repair: RepairMode = "none",
+) -> Result[tuple[Report, ...]]:
+    """Decode a text that holds the parts of one or more soundings.
+
+    Parameters
+    ----------
+    text : str
+        As received; headings, line ends and control characters may be in it.
+    formula : str
+        Vapour-pressure formula for the relative humidity of the levels.
+    on : date, optional
+        Day of the reports, for old ones: its editions of the forms are used and conventions of
+        the time are told. The forms of today where it is not given.
+    repair : {"none", "safe", "all"}
+        Which repairs of damaged groups are read: none of them, those of which only one reading is
+        possible, or all. All of them are told in the diagnostics, whether read or not.
+
+    Returns
+    -------
+    Result of tuple of Report
+        One report a sounding (same form, place, day and hour), in the order of the text. Never
+        raises, whatever the text is.
+
+    Raises
+    ------
+    InputError
+        If ``repair`` is none of the three.
+    """
+    if repair not in REPAIR_MODES:
+        msg = f"Expected repair none, safe or all, got {repair!r}."
+        raise InputError(msg)
+    parts, outside = split_parts(text)
+    found: list[Diagnostic] = list(outside)
+    if not parts:
+        found.append(
+            diagnostic("no-report", "Found no part, such as TTAA, PPBB or UUCC.", value=text[:40])
+        )
+        return Result((), tuple(found))
+    received = [_read(part, text, on) for part in parts]
+    if any(item.doubtful for item in received):
+        _mend(received, text, repair)
+    soundings, told = meet(received)
+    reports = []
+    for members in soundings:
+        merged, disagreements = _merge(members, text, formula, repair)
+        for member in members:
+            found.extend(member.findings())
+        reports.append(merged)
+        found.extend(as_diagnostic(item) for item in merged.repairs)
+        found.extend(disagreements)
+        if on is not None:
+            found.extend(humidity_remarks([part.content for part in merged.parts], on))
+    found.extend(told)
+    return Result(tuple(reports), tuple(found))
+
+
+def _declared(letters: str, on: date | None) -> Result[tuple[CodeForm, Part]]:
+    """Return form and part of the letters, in the edition of a day where there is one."""
+    form = form_of_letters(letters)
+    if form is None:  # split_parts gives letters of declared parts only
+        raise KeyError(letters)
+    found: tuple[Diagnostic, ...] = ()
+    try:
+        form = form_on(form.number, on)
+    except InputError as fault:
+        found = (diagnostic("no-edition", str(fault), path=(letters,)),)
+    return Result((form, next(part for part in form.parts if part.letters == letters)), found)
+
+
+def _read(part: PartText, text: str, on: date | None) -> Received:
+    (form, declared), told = _declared(part.letters, on)
+    begin, end = part.span
+    # words given once for several monthly reports stand before the first; they have no place here
+    shared = [Token(word, begin, begin) for word in _shared_words(part)]
+    tokens = [*shared, *part.tokens]
+    decoded = decode_part(tokens, declared, form.number)
+    found = [*part.found, *told]
+    if part.ended:
+        end = text.index("=", end) + 1
+    else:
+        found.append(
+            diagnostic(
+                "report-not-ended",
+                f"{part.letters} ends without an equals sign.",
+                span=(end, end),
+                path=(part.letters,),
+            )
+        )
+    return Received(
+        part.letters, text[begin:end], (begin, end), part.heading, tokens, declared, decoded, found
+    )
+
+
+def _shared_words(part: PartText) -> tuple[str, ...]:
+    """Return the words a report takes over from the one before it: its letters and the month."""
+    if not part.shared:
+        return ()
+    rest = part.shared.split()[len(part.letters.split()) :]
+    return (part.letters, *rest)
+
+
+def _mend(received: Sequence[Received], text: str, mode: RepairMode) -> None:
+    """Look for repairs of every part in which something is wrong."""
+    from encoder.repair.identity import mend_identification
+    from encoder.repair.rhythm import mend_rhythm
+
+    for item in received:
+        if item.doubtful:
+            mended = mend_rhythm(item.tokens, item.declared, item.decoded, text, mode=mode)
+            item.take(mended)
+    mend_identification(received, text, mode)
+
+
+def _merge(
+    members: Sequence[Received],
+    text: str,
+    formula: str,
+    mode: RepairMode,
+) -> tuple[Report, tuple[Diagnostic, ...]]:
+    from encoder.repair.sounding import mend_sounding
+
+    ordered = sorted(members, key=lambda item: item.content.letter)
+    form = ordered[0].content.form
+    told = mend_sounding(ordered, text, mode)
+    (levels, places), found = gather_levels([item.content for item in ordered], formula=formula)
+    trace = tuple(
+        _with_level(entry, places, item.content.letter)
+        for item in ordered
+        for entry in item.trace(text)
+    )
+    found = (*told, *found)
+    units = {item.content.identification.get("wind_unit") for item in ordered} - {None}
+    if len(units) > 1:
+        found = (
+            *found,
+            diagnostic(
+                "parts-disagree",
+                "The parts give their winds in different units (knots and m/s).",
+                path=tuple(item.letters for item in ordered),
+            ),
+        )
+    have = {item.content.letter for item in ordered}
+    declared = {part.letter for part in FORMS[form].parts}
+    lacking = {"A", "B"} - have or ({"C", "D"} - have if have & {"C", "D"} else set())
+    lacking &= declared
+    if lacking:
+        names = ", ".join(sorted(lacking))
+        found = (*found, diagnostic("parts-missing", f"Part {names} is not in the text."))
+    parts = tuple(PartReport(item.letters, item.text, item.span, item.content) for item in ordered)
+    repairs = tuple(repair for item in ordered for repair in item.repairs)
+    return Report(form, parts, text, levels, trace, repairs), found
+
+
+def _with_level(entry: TraceEntry, places: Mapping[Place, int], letter: str) -> TraceEntry:
+    """Return the entry with the index of its level in the table."""
+    if entry.record is None:
+        return entry
+    level = places.get((letter, entry.section, entry.record))
+    return entry if level is None else replace(entry, level=level)
