@@ -199,11 +199,6 @@ RULES: dict[str, Rule] = {
         "Nothing to do; figure 91 is sent in its place.",
         "WMO-No. 306 Volume I.2, B/C25 annex I",
     ),
-    "value-not-sent": Rule(
-        NOTE,
-        "The flight has a value that the code has no place for.",
-        "Nothing to do; the value stays in the flight and its archive.",
-    ),
     "part-twice": Rule(
         WARNING,
         "The same part of one sounding occurs more than once.",
@@ -219,11 +214,6 @@ RULES: dict[str, Rule] = {
         NOTE,
         "A part of the sounding is not in the text.",
         "Add the missing part to the same file, if it was sent.",
-    ),
-    "report-too-large": Rule(
-        ERROR,
-        "The file is larger than any report.",
-        "Give the file with the report; split a collection into reports first.",
     ),
     "levels-not-in-parts": Rule(
         ERROR,

@@ -56,6 +56,14 @@ def test_letters() -> None:
     assert (form_of_letters("AAXX"), part_of_letters("AAXX")) == (None, None)
 
 
+def test_other_letters() -> None:
+    """A part read with the declaration of another one tells that its letters are wrong."""
+    (opening, *_rest) = FORMS["FM 35"].part("A").sections[0].records[0].uses
+    assert [fault.code for fault in opening.group.decode("TTBB", Context()).faults] == [
+        "letters-wrong"
+    ]
+
+
 # --- position ---------------------------------------------------------------------------------
 
 
