@@ -129,8 +129,9 @@ def _notes(review: Review, part: PartReport) -> str:
         if where:
             words += tag("code", escape(where)) + " "
         words += escape(item.message)
-        if item.expected is not None:
-            words += " " + tag("span", f"Expected or proposed: {escape(item.expected)}.")
+        if item.expected:
+            word = "Proposed" if item.code.startswith("repair") else "Expected"
+            words += f" {word}: " + tag("code", escape(item.expected)) + "."
         grounds = " ".join(text for text in (item.hint, item.source) if text)
         if grounds:
             words += " " + tag("span", escape(grounds), class_="quiet")

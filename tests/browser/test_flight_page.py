@@ -270,6 +270,33 @@ def test_damage_is_marked_where_it_stands(open_page, pages, embedded):
         assert data["diagnostics"][index]["message"] in page.locator("#reading").inner_text()
 
 
+def test_a_repair_is_proposed_with_its_evidence(open_page, pages, embedded):
+    """The damaged group shows how it may be read, and the check that speaks for it."""
+    page = open_page(pages["damaged"])
+    proposed = [item for item in embedded(page)["diagnostics"] if item["code"] == "repair-proposed"]
+
+    assert proposed
+    for item in proposed:
+        notes = " ".join(page.locator(".notes").all_inner_texts())
+        assert f"Proposed: {item['expected']}" in notes
+        assert item["message"] in notes
+
+
+def test_without_scripts_everything_but_the_plots_is_there(browser, pages):
+    """Report, meanings, levels and verdict need no script."""
+    context = browser.new_context(java_script_enabled=False)
+    page = context.new_page()
+    page.goto(pages["saltmere-point"].as_uri())
+
+    assert page.locator("#verdict h2").inner_text() == "May be sent"
+    assert page.locator(".coded").count() == 4
+    assert page.locator("#level-rows tr").count() > 40
+    assert page.locator("noscript").inner_text().startswith("The plots need scripts")
+    page.locator("#figures summary").click()
+    assert page.locator(".figure-table").first.is_visible()
+    context.close()
+
+
 def test_refusal_names_rule_and_level(open_page, pages):
     """The verdict comes first, says no, and leads to the level."""
     page = open_page(pages["refused"])

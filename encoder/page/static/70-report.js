@@ -95,7 +95,10 @@ function readGroup(host, group) {
 function readDiagnostic(host, item) {
   const box = make("div", host, null, "found " + item.severity);
   make("p", box, `${item.severity}: ${item.message}`);
-  if (item.expected !== null) make("p", box, `Expected or proposed: ${item.expected}`);
+  if (item.expected) {
+    const word = item.code.startsWith("repair") ? "Proposed" : "Expected";
+    make("p", box, `${word}: ${item.expected}`);
+  }
   if (item.hint) make("p", box, item.hint);
   if (item.source) make("p", box, item.source, "quiet");
 }
