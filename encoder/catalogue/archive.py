@@ -52,8 +52,9 @@ RULES: dict[str, Rule] = {
     ),
     "archive-rows-not-placed": Rule(
         ERROR,
-        "Rows of the ascent are not rows of the profile.",
-        "Prepare the ascent from the profile of the same flight.",
+        "Rows of the ascent have no place among the rows of the profile.",
+        "Prepare the ascent from the profile of the same flight; of rows without a time archive "
+        "the levels alone.",
     ),
     "report-without-time": Rule(
         ERROR,

@@ -2,26 +2,22 @@
 
 from __future__ import annotations
 
-import re
 from datetime import UTC, datetime
-from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import click
 
+from encoder.cli.archive_writer import PRODUCTS, ArchiveWriter
 from encoder.cli.options import METHODS, show_option
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from encoder.archive import FlightArchive, Service
+    from encoder.archive import Service
     from encoder.diagnostics import Diagnostic
     from encoder.profile import Station
     from encoder.report import Report
-    from encoder.sounding import Sounding
     from encoder.stations import StationCatalogue
-
-PRODUCTS = ("flight", "levels", "history")
 
 
 @click.command()
@@ -85,9 +81,10 @@ def archive(
 ) -> None:
     """Write flights and coded reports as CF netCDF files.
 
-    FLIGHT is a flight, a CF netCDF file of others, or coded reports as text. A flight gives a
-    flight file (every row), a level file (the report) and adds to the history of its station; a
-    report gives the latter two. Reports name neither month nor position: give both.
+    FLIGHT is a flight, a CF netCDF file of others, or coded reports as text or BUFR. A flight
+    gives a flight file (every row), a level file (the report) and adds to the history of its
+    station; a report gives the latter two. Reports as text name neither month nor position:
+    give both.
 
     \b
     Example:
@@ -99,7 +96,7 @@ def archive(
     from encoder.diagnostics import diagnostic
 
     wanted = _products(products)
-    maker = _Maker(folder, wanted, _service(service), _created(created))
+    maker = ArchiveWriter(folder, wanted, _service(service), _created(created))
     unknown = maker.service.missing()
     found: list[Diagnostic] = []
     if unknown:
@@ -123,111 +120,8 @@ def archive(
     context.exit(exit_code(found))
 
 
-class _Maker:
-    """Writes the files of one run and tells their names.
-
-    Parameters
-    ----------
-    folder : str
-    products : tuple of str
-    service : Service
-    created : datetime or None
-    """
-
-    def __init__(
-        self, folder: str, products: Sequence[str], service: Service, created: datetime | None
-    ) -> None:
-        self.folder = Path(folder)
-        self.products = products
-        self.service = service
-        self.created = created
-
-    def flight(self, archive: FlightArchive) -> list[Diagnostic]:
-        """Write the files of a flight."""
-        from encoder.sounding import sounding_of, station_id
-
-        flight = archive.flight
-        if "flight" in self.products:
-            name = f"{station_id(flight.station)}_{flight.nominal_time:%Y%m%dT%H%MZ}_flight"
-            self._write(archive, name)
-        found: list[Diagnostic] = []
-        for report in archive.reports:
-            sounding = sounding_of(
-                report,
-                station=flight.station,
-                nominal_time=flight.nominal_time,
-                time=flight.release_time,
-                formula=flight.vapour_pressure_formula,
-                diagnostics=archive.diagnostics,
-            )
-            found += self.sounding(sounding)
-        return found
-
-    def sounding(self, sounding: Sounding) -> list[Diagnostic]:
-        """Write the files of a report."""
-        if "levels" in self.products:
-            name = f"{sounding.station_id}_{sounding.nominal_time:%Y%m%dT%H%MZ}_levels"
-            self._write(sounding, name)
-        if "history" not in self.products:
-            return []
-        return self._history(sounding)
-
-    def _path(self, name: str) -> Path:
-        from encoder.cli.output import Unreadable
-
-        try:
-            self.folder.mkdir(parents=True, exist_ok=True)
-        except OSError as fault:
-            msg = f"Cannot make the folder {self.folder}: {fault.strerror or fault}."
-            raise Unreadable(msg) from fault
-        return self.folder / f"{re.sub(r'[^A-Za-z0-9_.-]', '_', name)}.nc"
-
-    def _write(self, value: Any, name: str) -> None:
-        from encoder.cli.output import NotUsable, Unreadable
-        from encoder.errors import InputError, MissingDependencyError
-        from encoder.formats.netcdf import write_netcdf
-
-        path = self._path(name)
-        try:
-            write_netcdf(value, path, service=self.service, created=self.created)
-        except MissingDependencyError as fault:
-            raise Unreadable(str(fault)) from fault
-        except InputError as fault:
-            raise NotUsable(fault.message) from fault
-        except OSError as fault:
-            raise _not_written(path, fault) from fault
-        click.echo(f"wrote {path} ({path.stat().st_size:,} bytes)")
-
-    def _history(self, sounding: Sounding) -> list[Diagnostic]:
-        from encoder.cli.output import Unreadable
-        from encoder.errors import MissingDependencyError
-        from encoder.formats.netcdf import append_to_history
-
-        path = self._path(f"{sounding.station_id}_history")
-        try:
-            result = append_to_history(path, [sounding], service=self.service, created=self.created)
-        except MissingDependencyError as fault:
-            raise Unreadable(str(fault)) from fault
-        except OSError as fault:
-            raise _not_written(path, fault) from fault
-        if result.value is not None:
-            count = len(result.value)
-            words = "sounding" if count == 1 else "soundings"
-            click.echo(f"wrote {path} ({count} {words}, {path.stat().st_size:,} bytes)")
-        return list(result.diagnostics)
-
-
-def _not_written(path: Path, fault: OSError) -> Exception:
-    from encoder.cli.output import Unreadable
-
-    return Unreadable(
-        f"Cannot write {path}: {fault.strerror or fault}. Nothing was left behind; a file that "
-        "was there is untouched."
-    )
-
-
 def _one(
-    maker: _Maker,
+    maker: ArchiveWriter,
     source: str,
     *,
     sent: tuple[str, ...],
@@ -241,10 +135,13 @@ def _one(
     """Archive one source; return what there is to say."""
     from encoder.archive import FlightArchive
     from encoder.cli.archived import is_netcdf_file, read_flight_file
+    from encoder.cli.bufr import is_bufr_file
     from encoder.cli.load import load_flight, load_reports, looks_like_flight, select
     from encoder.cli.output import NotUsable, show
     from encoder.report import encode_report
 
+    if is_bufr_file(source):
+        return _bufr(maker, source)
     if is_netcdf_file(source) and facts is not None:
         read = read_flight_file(source, facts=_facts(facts))
         show(read.diagnostics, least)
@@ -270,8 +167,31 @@ def _one(
     return [*said, *maker.flight(FlightArchive(flight, levels, (made.value,), said))]
 
 
+def _bufr(maker: ArchiveWriter, source: str) -> list[Diagnostic]:
+    """Archive the soundings of BUFR messages: all levels, and the rows where each has a time."""
+    import numpy as np
+
+    from encoder.archive import FlightArchive
+    from encoder.cli.bufr import soundings_of
+    from encoder.cli.output import read_input
+    from encoder.formats.bufr.to_flight import flight_of_sounding
+    from encoder.formats.bufr_archive import archived
+
+    soundings, found = soundings_of(read_input(source))
+    for item in soundings:
+        made = archived(item)
+        found += made.diagnostics
+        if made.value is None:
+            continue
+        flight = flight_of_sounding(item)
+        if flight.value is not None and np.isfinite(flight.value.profile["time"]).all():
+            maker.rows(FlightArchive(flight.value))
+        found += maker.sounding(made.value)
+    return found
+
+
 def _reports(
-    maker: _Maker,
+    maker: ArchiveWriter,
     reports: Sequence[Report],
     month: str | None,
     position: tuple[float, float, float] | None,

@@ -62,6 +62,8 @@ def rows_of(flight: Flight) -> Rows:
         If rows of the ascent are not rows of the profile.
     """
     profile, ascent, descent = flight.profile, flight.ascent, flight.descent
+    if not np.isfinite(ascent["time"]).all():
+        raise _not_placed("Rows of the ascent have no time, which every row of a flight needs.")
     extra = SURFACE_ROW in ascent.source_row and SURFACE_ROW not in profile.source_row
     head = 1 if extra else 0
     source = np.concatenate(([SURFACE_ROW] * head, profile.source_row)).astype(np.int64)
