@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING
 
 from encoder.codes.account import Token
-from encoder.codes.content import PartContent, SectionContent
+from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.heights import resolve_heights
 from encoder.codes.reader import PartReader
+from encoder.diagnostics import diagnostic
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -54,4 +55,66 @@ def decode_part(tokens: Sequence[Token], part: Part, form: str) -> DecodedPart:
     ]
     content = PartContent(form, part.letter, tuple(sections), reader.nil)
     content, trace, found = resolve_heights(content, reader.account.trace, part)
+    said = content.identification
+    if "wind_unit" in said and said["wind_unit"] is None and not reader.nil:
+        content, trace, more = without_speeds(content, trace, part)
+        found = [*found, *more]
     return DecodedPart(content, trace, (*reader.account.found, *found))
+
+
+_IN_WIND_UNITS = ("wind_speed", "wind_shear_below", "wind_shear_above")
+
+
+def without_speeds(
+    content: PartContent, trace: Sequence[TraceEntry], part: Part
+) -> tuple[PartContent, tuple[TraceEntry, ...], list[Diagnostic]]:
+    """Return a part whose speeds are missing, because its day figures do not tell their unit.
+
+    Parameters
+    ----------
+    content : PartContent
+    trace : sequence of TraceEntry
+    part : Part
+
+    Returns
+    -------
+    content, trace
+        With the speeds other than calms missing.
+    diagnostics : list of Diagnostic
+        One for every group with a speed.
+    """
+    found: list[Diagnostic] = []
+    entries: list[TraceEntry] = []
+    for entry in trace:
+        lost = [name for name in _IN_WIND_UNITS if entry.values.get(name)]
+        if not lost:
+            entries.append(entry)
+            continue
+        entries.append(replace(entry, values={**entry.values, **dict.fromkeys(lost)}))
+        found.append(
+            diagnostic(
+                "wind-unit-unknown",
+                f"The speed in {entry.text} is in knots or in m/s; it is missing.",
+                span=entry.span,
+                path=(part.letters, entry.section, entry.symbol),
+                value=entry.text,
+            )
+        )
+    sections = tuple(
+        replace(
+            section,
+            records=tuple(
+                Record(
+                    record.kind,
+                    {
+                        name: None if value and name in _IN_WIND_UNITS else value
+                        for name, value in record.values.items()
+                    },
+                    record.level,
+                )
+                for record in section.records
+            ),
+        )
+        for section in content.sections
+    )
+    return replace(content, sections=sections), tuple(entries), found

@@ -14,6 +14,7 @@ from encoder.codes.account import Account, Token, label
 from encoder.codes.content import Record
 from encoder.codes.groups import NUMBERS, next_number
 from encoder.codes.last_wind import wind_expected
+from encoder.codes.resume import REACH, resumption
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -63,6 +64,7 @@ class PartReader:
     _record: int = -1
     _lost: bool = False
     _winds_ended: bool = False
+    _anew: bool = False
     _edges: dict[int, Opening | None] = field(default_factory=dict)
     _last: tuple[int, str, Read | None] = (-1, "", None)
 
@@ -80,6 +82,12 @@ class PartReader:
         while self._place < len(self.tokens):
             token = self.tokens[self._place]
             opening = self._opening(self._place) or self._search(token.text, loose=True)
+            if opening is not None and self._counts_anew(opening, token.text):
+                self._anew = True
+                self._edges.clear()
+                opening = None
+            elif opening is not None and unread and self._later_is_better(opening):
+                opening = None
             if opening is None:
                 unread.append(token)
                 self._skip()
@@ -136,12 +144,36 @@ class PartReader:
     def _opens(self, form: RecordForm, text: str, here: bool, *, loose: bool) -> bool:
         if form.opens is None or not form.opens(text, self._context):
             return False
+        if self._anew and here and form.numbering == "counted":
+            return False
         lead = form.uses[0].group
         if not lead.fits(text) and not (loose and len(text) == lead.width):
             return False
         if form.expects is None or (loose and (form.resumes or not self._lost)):
             return True
         return form.expects(text, self._context if here else self._fresh)
+
+    def _later_is_better(self, opening: Opening) -> bool:
+        """Tell whether the standard levels go on in a better rhythm from a later group on."""
+        at, index = opening
+        if index < 0 or self.part.sections[at].records[index].kind != "standard":
+            return False
+        words = [token.text for token in self.tokens[self._place : self._place + REACH + 12]]
+        return resumption(words, 0, self.part.standard, self._context.previous_pressure) > 0
+
+    def _counts_anew(self, opening: Opening, text: str) -> bool:
+        """Tell whether level numbers begin anew below the level before: a marker was lost there.
+
+        What follows are levels of another section, so none is read up to the next marker.
+        """
+        at, index = opening
+        if at != self._section or index < 0 or self._context.number == "11":
+            return False
+        form = self.part.sections[at].records[index]
+        if form.numbering != "counted" or text[:2] != "11":
+            return False
+        pressure = form.uses[0].group.decode(text, self._context).values.get("air_pressure")
+        return isinstance(pressure, float) and pressure > self._context.previous_pressure
 
     def _begins(self, place: int) -> bool:
         """Tell whether a record begins at that place."""
@@ -182,6 +214,7 @@ class PartReader:
         if section.verbatim:
             self._read_verbatim(section)
         elif index < 0:
+            self._anew = False
             self._enter(section, text)
             self._edges.clear()
             if section.records[0].opens is None:

@@ -442,7 +442,7 @@ def _beginnings(
         (RepairKind.INDICATOR, indicators),
         (RepairKind.MARKER, markers),
     ):
-        for beginning in beginnings:
+        for turn, beginning in enumerate(beginnings):
             group = _with_beginning(token.text, beginning)
             if group is None or group == token.text:
                 continue
@@ -450,7 +450,9 @@ def _beginnings(
             if kind is not RepairKind.MARKER and len(token.text) != WIDTH:
                 lost = len(token.text) < WIDTH
                 own = RepairKind.LOST_FIGURE if lost else RepairKind.EXTRA_FIGURE
-            yield Candidate(own, place, place + 1, (Token(group, token.start, token.end),))
+            sure = kind is not RepairKind.LEVEL_NUMBER or turn == 0
+            changed = (Token(group, token.start, token.end),)
+            yield Candidate(own, place, place + 1, changed, sure)
 
 
 def _with_beginning(text: str, beginning: str) -> str | None:
