@@ -19,7 +19,7 @@ from encoder.formats.netcdf.template import template
 from encoder.formats.service_json import service_schema
 from encoder.formats.tables import table_schema
 from encoder.levels.table import KIND_WORDS
-from encoder.page.schemas import month_schema, page_schema, run_schema
+from encoder.page.schemas import month_schema, page_schema
 
 if TYPE_CHECKING:
     from encoder.codes.declare import CodeForm, Group, Section
@@ -281,7 +281,6 @@ SCHEMAS = {
     "service": service_schema,
     "page": page_schema,
     "month": month_schema,
-    "run": run_schema,
 }
 
 

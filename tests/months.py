@@ -1,4 +1,4 @@
-"""An invented month of a station and an invented bulk run, for tests of their pages."""
+"""An invented month of a station and an invented conversion, for tests of their pages."""
 
 from __future__ import annotations
 
@@ -59,44 +59,79 @@ def sent_times(soundings):
     return sent
 
 
+def counts(read=0, refused=0, aside=0):
+    """One count that adds up."""
+    return {
+        "read": read,
+        "written": read - refused - aside,
+        "refused": refused,
+        "aside": aside,
+    }
+
+
+def account(refused=0):
+    """An account of a source in which some soundings were refused."""
+    return {
+        "bytes": counts(9000, 50 * refused, 300),
+        "reports": counts(24, 4 * refused),
+        "soundings": counts(6, refused),
+        "levels": counts(540, 90 * refused),
+        "values": counts(2700, 450 * refused),
+    }
+
+
 def run_summary(**changes):
-    """The summary of an invented run over two years of coded traffic."""
+    """The summary of an invented conversion of coded traffic."""
+    sources = [
+        {
+            "name": f"traffic/2029/day-{day:03d}.txt",
+            "digest": f"{day:064x}",
+            "account": account(int(day % 7 == 0)),
+            "refused": int(day % 7 == 0),
+        }
+        for day in range(1, 70)
+    ]
+    total = {
+        unit: {
+            flow: sum(item["account"][unit][flow] for item in sources)
+            for flow in ("read", "written", "refused", "aside")
+        }
+        for unit in ("bytes", "reports", "soundings", "levels", "values")
+    }
     document = {
-        "format": "aerogram-run-1",
-        "state": "finished",
-        "sources": ["traffic/2029", "traffic/2030"],
-        "destination": "history",
-        "accounts": [
-            {"unit": "soundings", "in": 4380, "out": 4361, "refused": 19},
-            {"unit": "reports", "in": 15200, "out": 15165, "refused": 35},
-            {"unit": "levels", "in": 402113, "out": 401020, "refused": 1093},
-            {"unit": "octets", "in": 9120334, "out": 9098123, "refused": 22211},
-        ],
-        "causes": [
-            {"code": "group-not-figures", "count": 21, "example": "8OO45"},
-            {"code": "no-report", "count": 9, "example": None},
-            {"code": "part-twice", "count": 5, "example": "TTBB 01128"},
-        ],
-        "files": [
+        "format": "aerogram-conversion-1",
+        "settings": {},
+        "adds_up": True,
+        "total": total,
+        "sources": sources,
+        "stations": [
             {
-                "source": f"traffic/2029/day-{day:03d}.txt",
-                "in": 6,
-                "out": 6 - (day % 7 == 0),
-                "refused": int(day % 7 == 0),
-                "errors": day % 5,
-                "warnings": day % 3,
+                "station": "90417",
+                "soundings": 405,
+                "current": 400,
+                "flagged": 3,
+                "files": [{"name": "90417.nc", "bytes": 90000}],
+                "account": account(),
             }
-            for day in range(1, 70)
         ],
-        "quarantine": [
-            {
-                "source": f"traffic/2029/day-{7 * k:03d}.txt",
-                "offset": 1200 * k,
-                "code": "group-not-figures",
-                "message": "Expected figures, got '8OO45'.",
-                "file": f"quarantine/{k:04d}.txt",
-            }
-            for k in range(1, 20)
-        ],
+        "not_read": [],
+        "found": {"part-twice": 5, "thickness-misfit": 12},
+        "refused": {"group-not-readable": 7, "no-report": 2},
+        "faults": [],
     }
     return {**document, **changes}
+
+
+def quarantine_records(count=9):
+    """Records of the quarantine of that conversion."""
+    return [
+        {
+            "aerogram-quarantine": 1,
+            "kind": "traffic",
+            "source": f"traffic/2029/day-{7 * place:03d}.txt",
+            "offset": 1200 * place,
+            "diagnostics": [{"code": "no-report", "message": f"Found no TTAA in {place}."}],
+            "data": "XXAA 8OO45",
+        }
+        for place in range(1, count + 1)
+    ]

@@ -1,8 +1,9 @@
-"""Pages over many soundings: a month of a station history, the index of a bulk run."""
+"""Pages over many soundings: a month of a station history, the index of a conversion."""
 
 from __future__ import annotations
 
 import json
+import os
 import re
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -15,7 +16,6 @@ if TYPE_CHECKING:
     from encoder.page.month import Month
 
 _MONTH = re.compile(r"^(\d{4})-(0[1-9]|1[0-2])$")
-_MOST_FAULTS = 5
 
 
 def holds_history(name: str) -> bool:
@@ -28,7 +28,7 @@ def holds_history(name: str) -> bool:
 
 
 def holds_run(name: str) -> bool:
-    """Tell whether a name is the summary of a bulk run."""
+    """Tell whether a name is the summary of a conversion."""
     from encoder.page.run_page import FORMAT
 
     path = Path(name)
@@ -112,39 +112,63 @@ def write_month(month: Month, output: str | None, *, as_json: bool) -> None:
 
 
 def write_run(name: str, output: str | None, *, as_json: bool) -> int:
-    """Write the index page of a bulk run, or its data; return the exit code.
+    """Write the index page of a conversion, or its summary; return the exit code.
 
     Raises
     ------
+    Unreadable
+        If the summary cannot be read (exit code 3).
     NotUsable
         If the file is no summary (exit code 1).
     """
-    from encoder.page.run_page import run_page, unbalanced
-
-    document = _summary(name)
-    if as_json:
-        emit_json(document, output)
-    else:
-        emit(run_page(document, Path(name).name), output)
-    return 1 if unbalanced(document) else 0
-
-
-def _summary(name: str) -> Any:
-    from encoder.schemas_folder import schema
+    from encoder.page.run_page import adds_up, is_summary, run_page
 
     try:
         document = json.loads(read_input(name).decode("utf-8"))
     except (UnicodeDecodeError, json.JSONDecodeError) as fault:
         msg = f"{name} is no JSON: {fault}."
         raise NotUsable(msg) from fault
-    from jsonschema import Draft202012Validator
-
-    faults = sorted(
-        Draft202012Validator(schema("run")).iter_errors(document), key=lambda item: item.json_path
-    )
-    if faults:
-        words = "; ".join(f"{item.json_path}: {item.message}" for item in faults[:_MOST_FAULTS])
-        more = f"; and {len(faults) - _MOST_FAULTS} more" if len(faults) > _MOST_FAULTS else ""
-        msg = f"{name} is no summary of a run: {words}{more}."
+    if not is_summary(document):
+        msg = f"{name} is no whole summary of a conversion."
         raise NotUsable(msg)
-    return document
+    if as_json:
+        emit_json(document, output)
+        return 0 if adds_up(document) else 1
+    home = Path(name).parent
+    records, more = _quarantine(home / "quarantine.jsonl")
+    folder = str(home)
+    if output not in (None, "-"):
+        folder = os.path.relpath(home, Path(str(output)).parent)
+    emit(run_page(document, records, folder=folder, more=more), output)
+    return 0 if adds_up(document) else 1
+
+
+def _quarantine(path: Path) -> tuple[list[dict[str, Any]], int]:
+    """Return the first records of a quarantine file, and how many more there are.
+
+    Raises
+    ------
+    NotUsable
+        If a line is no record; names it.
+    """
+    from encoder.page.run_page import MOST_RECORDS
+
+    records: list[dict[str, Any]] = []
+    more = 0
+    if not path.is_file():
+        return records, more
+    with path.open("rb") as stream:
+        for number, line in enumerate(stream, 1):
+            if number > MOST_RECORDS:
+                more += 1
+                continue
+            try:
+                record = json.loads(line)
+            except (UnicodeDecodeError, json.JSONDecodeError) as fault:
+                msg = f"{path}, line {number} is no record: {fault}."
+                raise NotUsable(msg) from fault
+            if not isinstance(record, dict):
+                msg = f"{path}, line {number} is no record."
+                raise NotUsable(msg)
+            records.append(record)
+    return records, more

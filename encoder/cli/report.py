@@ -74,7 +74,7 @@ def report(
     given against the flight; REPORT alone shows what it says ("-" is standard input).
     Each may be a netCDF file; a BUFR message beside them, or alone, is shown element by
     element.
-    A station history (netCDF) gives a month at a glance, the summary of a bulk run (JSON)
+    A station history (netCDF) gives a month at a glance, the summary.json of a conversion
     its index page. The page is one file that needs no network. Leaves with 1 when the
     report must not be sent.
 

@@ -1,4 +1,4 @@
-"""The schemas of what pages embed and read: the flight page, the month, the bulk run."""
+"""The schemas of what pages embed: the flight page and the month."""
 
 from __future__ import annotations
 
@@ -9,7 +9,6 @@ from encoder.levels.representation import ELEMENTS
 from encoder.levels.table import KIND_WORDS
 from encoder.page.document import FORMAT as PAGE_FORMAT
 from encoder.page.month import FORMAT as MONTH_FORMAT
-from encoder.page.run_page import FORMAT as RUN_FORMAT
 
 _NUMBER = {"type": ["number", "null"]}
 _TEXT = {"type": "string"}
@@ -237,48 +236,4 @@ def month_schema() -> dict[str, Any]:
             "soundings": _list(sounding),
         },
         "Month of a station",
-    )
-
-
-def run_schema() -> dict[str, Any]:
-    """Return the schema of the summary of a bulk run."""
-    account = _object({"unit": _TEXT, "in": _COUNT, "out": _COUNT, "refused": _COUNT})
-    cause = _object(
-        {
-            "code": {"type": "string", "description": "Code of the diagnostic."},
-            "count": _COUNT,
-            "example": _TEXT_OR_NONE,
-        }
-    )
-    file = _object(
-        {
-            "source": _TEXT,
-            "in": _COUNT,
-            "out": _COUNT,
-            "refused": _COUNT,
-            "errors": _COUNT,
-            "warnings": _COUNT,
-        }
-    )
-    record = _object(
-        {
-            "source": _TEXT,
-            "offset": {**_INDEX, "description": "Octet in the source."},
-            "code": _TEXT,
-            "message": _TEXT,
-            "file": {**_TEXT_OR_NONE, "description": "Where it is kept, beside the summary."},
-        }
-    )
-    return _object(
-        {
-            "format": {"const": RUN_FORMAT},
-            "state": {"enum": ["finished", "stopped", "running"]},
-            "sources": _list(_TEXT),
-            "destination": _TEXT,
-            "accounts": _list(account, "In is out and refused together, unit by unit."),
-            "causes": _list(cause),
-            "files": _list(file),
-            "quarantine": _list(record),
-        },
-        "Summary of a bulk run",
     )

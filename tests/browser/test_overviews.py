@@ -7,7 +7,7 @@ import pytest
 from encoder.page.month import month_of
 from encoder.page.month_page import month_page
 from encoder.page.run_page import run_page
-from tests.months import month_soundings, run_summary, sent_times
+from tests.months import month_soundings, quarantine_records, run_summary, sent_times
 
 
 @pytest.fixture(scope="module")
@@ -17,7 +17,7 @@ def overviews(soundings, tmp_path_factory):
     found = month_soundings(soundings["saltmere-point"])
     texts = {
         "month": month_page(month_of(found, sent=sent_times(found))),
-        "run": run_page(run_summary(), "summary.json"),
+        "run": run_page(run_summary(), quarantine_records()),
     }
     paths = {}
     for name, text in texts.items():

@@ -11,7 +11,7 @@ import jsonschema
 import pytest
 
 from encoder.schemas_folder import schema
-from tests.months import run_summary
+from tests.months import quarantine_records, run_summary
 
 ROOT = Path(__file__).resolve().parents[2]
 FLIGHT = ROOT / "samples" / "flights" / "halden-dome"
@@ -225,18 +225,34 @@ def test_wrong_times_of_sending(history, tmp_path, text, expected):
 
 
 def test_summary_of_a_run(tmp_path):
-    """The summary of a bulk run gives its index page; one that does not add up leaves with 1."""
-    file = tmp_path / "summary.json"
+    """The summary of a conversion gives its index page; one that does not add up leaves with 1."""
+    file = tmp_path / "out" / "summary.json"
+    file.parent.mkdir()
     file.write_text(json.dumps(run_summary()))
-    code, out, _said = run("report", file, "-o", "-")
-    assert code == 0
-    assert "Adds up; 19 soundings refused" in out
+    lines = [json.dumps(item) for item in quarantine_records()]
+    (file.parent / "quarantine.jsonl").write_text("\n".join(lines) + "\n")
+    page = tmp_path / "index.html"
+    assert run("report", file, "-o", page)[0] == 0
+    text = page.read_text(encoding="utf-8")
+    assert "Adds up; 9 soundings refused" in text
+    assert 'href="out/quarantine.jsonl"' in text
+    assert 'href="out/90417.nc"' in text
+    assert "Found no TTAA in 9." in text
 
-    wrong = run_summary(accounts=[{"unit": "levels", "in": 5, "out": 3, "refused": 1}])
-    file.write_text(json.dumps(wrong))
-    assert run("report", file, "-o", "-")[0] == 1
-
-    file.write_text(json.dumps({**run_summary(), "causes": 5, "more": 1}))
+    (file.parent / "quarantine.jsonl").write_text("{}\nnot json\n")
     code, _out, said = run("report", file, "-o", "-")
     assert code == 1
-    assert "$.causes" in said
+    assert "line 2" in said
+
+    total = run_summary()["total"]
+    total["levels"]["written"] -= 1
+    (file.parent / "quarantine.jsonl").unlink()
+    file.write_text(json.dumps(run_summary(total=total)))
+    code, out, _said = run("report", file, "-o", "-")
+    assert code == 1
+    assert "Does not add up: levels" in out
+
+    file.write_text(json.dumps(run_summary(sources=5)))
+    code, _out, said = run("report", file, "-o", "-")
+    assert code == 1
+    assert "no whole summary" in said

@@ -1,100 +1,135 @@
-"""The index page of a bulk run: does it add up, causes, worst files, quarantine."""
+"""The index page of a conversion: does it add up, causes, worst sources, quarantine."""
 
 from __future__ import annotations
 
 import json
 
-import jsonschema
 import pytest
 
-from encoder.page.run_page import MOST_FILES, run_page, unbalanced
-from encoder.schemas_folder import schema
-from tests.months import run_summary
+from encoder.page.run_page import (
+    FORMAT,
+    MOST_FILES,
+    MOST_RECORDS,
+    UNITS,
+    adds_up,
+    is_summary,
+    run_page,
+    unbalanced,
+)
+from tests.months import account, quarantine_records, run_summary
 
 
-def test_summary_validates():
-    """run.schema.json describes the summary."""
-    jsonschema.Draft202012Validator(schema("run")).validate(run_summary())
+def test_the_summary_is_that_of_the_conversion():
+    """The page reads what the conversion writes: the same name, the same units and flows."""
+    from encoder.convert.account import Account
+    from encoder.convert.run import FORMAT as WRITTEN
+
+    assert FORMAT == WRITTEN
+    assert set(Account.empty().as_json()) == set(UNITS)
+    empty = Account.empty().as_json()
+    assert is_summary(run_summary(total=empty, sources=[], stations=[]))
 
 
-def test_a_run_that_adds_up():
-    """In is out and refused together."""
+@pytest.mark.parametrize(
+    "document",
+    [
+        None,
+        [],
+        {},
+        run_summary(format="x"),
+        run_summary(sources=None),
+        run_summary(sources=[{"name": "x"}]),
+        run_summary(stations=[{"station": "x", "account": account()}]),
+        run_summary(total={}),
+        run_summary(refused={"x": "y"}),
+        run_summary(faults=["x"]),
+    ],
+)
+def test_what_is_no_summary(document):
+    """A document that lacks what the page shows is told from a summary."""
+    assert is_summary(run_summary())
+    assert not is_summary(document)
+
+
+def test_a_conversion_that_adds_up():
+    """What was read is what was written, refused and put aside."""
     assert unbalanced(run_summary()) == []
-    assert "Adds up; 19 soundings refused" in run_page(run_summary())
-    clean = run_summary(
-        accounts=[{"unit": "soundings", "in": 5, "out": 5, "refused": 0}],
-        causes=[],
-        files=[],
-        quarantine=[],
-    )
+    assert adds_up(run_summary())
+    assert "Adds up; 9 soundings refused" in run_page(run_summary())
+    clean = run_summary(total=account(), sources=[], stations=[], refused={}, found={}, not_read=[])
     page = run_page(clean)
     assert "Adds up; nothing refused" in page
     assert "Nothing was refused." in page
     assert "There are none." in page
 
 
-def test_a_run_that_does_not_add_up():
-    """The units that do not are named first."""
-    wrong = run_summary(accounts=[{"unit": "levels", "in": 5, "out": 3, "refused": 1}])
+def test_a_conversion_that_does_not_add_up():
+    """The units that do not are named first; a file that differs is as bad."""
+    total = account()
+    total["levels"]["written"] -= 1
+    wrong = run_summary(total=total)
 
     assert unbalanced(wrong) == ["levels"]
+    assert not adds_up(wrong)
     assert "Does not add up: levels" in run_page(wrong)
+    differs = run_summary(faults=[{"message": "90417.nc: read back is not what was written."}])
+    assert not adds_up(differs)
+    assert "read back is not what was written" in run_page(differs)
 
 
-@pytest.mark.parametrize("state", ["stopped", "running"])
-def test_a_run_that_has_not_ended(state):
-    """A run that was stopped is not shown as done."""
-    page = run_page(run_summary(state=state))
+def test_sources_that_could_not_be_read_are_told():
+    """A source that was not read is neither refused nor forgotten."""
+    page = run_page(run_summary(not_read=[{"message": "locked.zip cannot be opened."}]))
 
-    assert "Finished" not in page
-    assert 'class="banner look"' in page
+    assert "1 source not read." in page
+    assert "locked.zip cannot be opened." in page
 
 
-def test_worst_files_come_first():
-    """Sorted by refusals, then errors; the rest is counted."""
-    files = [
-        {
-            "source": f"f{i:03d}",
-            "in": 9,
-            "out": 9 - i % 4,
-            "refused": i % 4,
-            "errors": 1,
-            "warnings": 0,
-        }
-        for i in range(90)
+def test_worst_sources_come_first():
+    """Sorted by refusals; the rest is counted."""
+    sources = [
+        {"name": f"f{i:03d}", "account": account(1), "refused": i % 4 + 1} for i in range(90)
     ]
-    page = run_page(run_summary(files=files))
-    part = page[page.index('id="files"') : page.index('id="quarantine"')]
+    page = run_page(run_summary(sources=sources))
+    part = page[page.index('id="sources"') : page.index('id="stations"')]
 
-    assert part.index("f003") < part.index("f002")
+    assert part.index("f003") < part.index("f007") < part.index("f002")
     assert part.count('scope="row"') == MOST_FILES
     assert f"And {90 - MOST_FILES} more." in part
+
+
+def test_many_quarantined_records_are_counted():
+    """The page does not grow without end."""
+    page = run_page(run_summary(), quarantine_records(MOST_RECORDS + 5), more=7)
+
+    assert "And 12 more." in page
+    assert page.count("Found no TTAA in") == MOST_RECORDS
 
 
 @pytest.mark.parametrize(
     ("path", "linked"),
     [
-        ("quarantine/0001.txt", True),
-        ("a b/ü#1.txt", True),
+        ("90417.nc", True),
+        ("a b/ü#1.nc", True),
         ("javascript:alert(1)", False),
         ("/etc/passwd", False),
         ("https://example.invalid/x", False),
     ],
 )
-def test_links_lead_beside_the_page_only(path, linked):
-    """Only files beside the page are linked; addresses and absolute paths stay text."""
-    record = {"source": "s", "offset": None, "code": "no-report", "message": "m", "file": path}
-    page = run_page(run_summary(quarantine=[record]))
+def test_links_lead_into_the_folder_of_the_run_only(path, linked):
+    """Only files of the run are linked; addresses and absolute paths stay text."""
+    station = {"station": "90417", "files": [{"name": path}], "account": account()}
+    page = run_page(run_summary(stations=[station]), folder="c:d")
 
-    assert ("<a href=" in page) is linked
-    assert "ü#1" not in page.partition("<a href=")[2].partition(">")[0]
+    assert ('<a href="./c%3Ad/' in page) is linked
+    assert "javascript:" not in page.partition("<a href=")[2].partition(">")[0]
 
 
 def test_text_is_escaped_and_bytes_are_the_same():
     """Messages from files stay text; two pages of one summary are the same."""
-    hostile = run_summary(sources=["<script>x</script>"], destination="\"'&")
-    page = run_page(hostile, "<b>.json")
+    hostile = [{"source": "<script>x</script>", "diagnostics": [{"message": "\"'&<b>"}]}]
+    page = run_page(run_summary(), hostile)
 
     assert "<script>x" not in page
-    assert "&lt;b&gt;.json" in page
-    assert page == run_page(json.loads(json.dumps(hostile)), "<b>.json")
+    assert "<b>" not in page
+    assert page == run_page(json.loads(json.dumps(run_summary())), hostile)
