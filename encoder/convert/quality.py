@@ -14,6 +14,7 @@ from encoder.columns import column
 from encoder.convert.batch import TENTHS, fill_of
 from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuality
 from encoder.physics.constants import KAPPA, ZERO_CELSIUS
+from encoder.rounding import whole
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -104,8 +105,8 @@ def _limits(batch: Batch, name: str) -> tuple[float, float]:
     if not batch.tenths:
         return entry.lowest, entry.highest
     packing = TENTHS[name]
-    scale = round(packing.steps / packing.factor)
-    return round(entry.lowest * scale), round(entry.highest * scale)
+    scale = whole(packing.steps / packing.factor)
+    return whole(entry.lowest * scale), whole(entry.highest * scale)
 
 
 def _figures(batch: Batch, name: str, rows: Any) -> NDArray[np.float32]:

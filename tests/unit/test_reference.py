@@ -90,7 +90,8 @@ def test_every_group_has_its_figures_and_source(number):
         for section in part.sections:
             for record in section.records:
                 for use in record.uses:
-                    assert use.group.width in (4, 5, 6), use.group.symbol
+                    assert use.group.width == sum(item.width for item in use.group.figures)
+                    assert all(item.width > 0 and item.meaning for item in use.group.figures)
                     assert use.group.source
     assert f"# {number}" in form_as_markdown(FORMS[number])
 

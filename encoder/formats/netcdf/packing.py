@@ -12,6 +12,8 @@ import numpy as np
 
 from encoder.formats.netcdf.declare import MISSING, Packing
 from encoder.resolution import KNOT
+from encoder.rounding import whole
+from encoder.rounding import whole
 
 if TYPE_CHECKING:
     from encoder.profile import FloatArray
@@ -64,7 +66,7 @@ def unpacked(figures: Any, packing: Packing) -> FloatArray:
 def _values(figures: FloatArray, packing: Packing) -> FloatArray:
     """Return the values whole numbers stand for, none of them missing."""
     if packing.divides:
-        divisor = round(packing.steps / packing.factor)
+        divisor = whole(packing.steps / packing.factor)
         return figures if divisor == 1 else figures / divisor
     values = figures * packing.factor
     return values if packing.steps == 1 else values / packing.steps
@@ -80,8 +82,8 @@ def packed(values: FloatArray, packing: Packing) -> Any | None:
     packing : Packing
     """
     scale = packing.steps / packing.factor
-    scale = round(scale) if packing.divides else scale
-    whole = np.empty(len(values), dtype=packing.dtype)
+    scale = whole(scale) if packing.divides else scale
+    stored = np.empty(len(values), dtype=packing.dtype)
     for begin in range(0, len(values), BLOCK):
         part = values[begin : begin + BLOCK]
         figures = np.rint(part * scale)
@@ -94,10 +96,10 @@ def packed(values: FloatArray, packing: Packing) -> Any | None:
         right = _values(figures, packing) == part
         if not (right | missing).all() if some_missing else not right.all():
             return None
-        whole[begin : begin + BLOCK] = figures
+        stored[begin : begin + BLOCK] = figures
         if some_missing:
-            whole[begin : begin + BLOCK][missing] = MISSING[packing.dtype]
-    return whole
+            stored[begin : begin + BLOCK][missing] = MISSING[packing.dtype]
+    return stored
 
 
 def exact(
@@ -118,9 +120,9 @@ def exact(
     for packing in PACKINGS.get(name, ()) if packings is None else packings:
         if packed(probe, packing) is None:
             continue
-        whole = packed(values, packing)
-        if whole is not None:
-            return whole, packing
+        stored = packed(values, packing)
+        if stored is not None:
+            return stored, packing
     return np.where(np.isnan(values), MISSING["f8"], values), None
 
 
