@@ -16,14 +16,19 @@ from importlib import import_module
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
+    from encoder.archive import FlightArchive, History, Service
     from encoder.diagnostics import Diagnostic, Result, Severity
     from encoder.errors import EncoderError, FormatError, InputError, ReportError
     from encoder.formats.flight_folder import read_flight
+    from encoder.formats.foreign_flight import read_foreign
+    from encoder.formats.netcdf import append_to_history, read_netcdf, write_netcdf
+    from encoder.formats.netcdf.views import join_soundings, open_dataset, split_soundings
     from encoder.formats.profile_csv import read_profile, write_profile
     from encoder.levels import LevelKind, Levels, select_levels
     from encoder.profile import Flight, Profile
     from encoder.report import Report, decode_reports, encode_report, report_text
     from encoder.report.explain import explain
+    from encoder.sounding import sounding_of
     from encoder.trace import TraceEntry
     from encoder.verify import Verdict
     from encoder.verify import verify as verify_report
@@ -32,7 +37,9 @@ _HOMES = {
     "Diagnostic": "encoder.diagnostics",
     "EncoderError": "encoder.errors",
     "Flight": "encoder.profile",
+    "FlightArchive": "encoder.archive",
     "FormatError": "encoder.errors",
+    "History": "encoder.archive",
     "InputError": "encoder.errors",
     "LevelKind": "encoder.levels",
     "Levels": "encoder.levels",
@@ -40,17 +47,26 @@ _HOMES = {
     "Report": "encoder.report",
     "ReportError": "encoder.errors",
     "Result": "encoder.diagnostics",
+    "Service": "encoder.archive",
     "Severity": "encoder.diagnostics",
     "TraceEntry": "encoder.trace",
     "Verdict": "encoder.verify",
+    "append_to_history": "encoder.formats.netcdf",
     "decode_reports": "encoder.report",
     "encode_report": "encoder.report",
     "explain": "encoder.report.explain",
+    "join_soundings": "encoder.formats.netcdf.views",
+    "open_dataset": "encoder.formats.netcdf.views",
     "read_flight": "encoder.formats.flight_folder",
+    "read_foreign": "encoder.formats.foreign_flight",
+    "read_netcdf": "encoder.formats.netcdf",
     "read_profile": "encoder.formats.profile_csv",
     "report_text": "encoder.report",
     "select_levels": "encoder.levels",
+    "sounding_of": "encoder.sounding",
+    "split_soundings": "encoder.formats.netcdf.views",
     "verify_report": "encoder.verify",
+    "write_netcdf": "encoder.formats.netcdf",
     "write_profile": "encoder.formats.profile_csv",
 }
 
@@ -61,7 +77,9 @@ __all__ = [
     "Diagnostic",
     "EncoderError",
     "Flight",
+    "FlightArchive",
     "FormatError",
+    "History",
     "InputError",
     "LevelKind",
     "Levels",
@@ -69,17 +87,26 @@ __all__ = [
     "Report",
     "ReportError",
     "Result",
+    "Service",
     "Severity",
     "TraceEntry",
     "Verdict",
+    "append_to_history",
     "decode_reports",
     "encode_report",
     "explain",
+    "join_soundings",
+    "open_dataset",
     "read_flight",
+    "read_foreign",
+    "read_netcdf",
     "read_profile",
     "report_text",
     "select_levels",
+    "sounding_of",
+    "split_soundings",
     "verify_report",
+    "write_netcdf",
     "write_profile",
 ]
 
