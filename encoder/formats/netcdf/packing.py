@@ -13,7 +13,6 @@ import numpy as np
 from encoder.formats.netcdf.declare import MISSING, Packing
 from encoder.resolution import KNOT
 from encoder.rounding import whole
-from encoder.rounding import whole
 
 if TYPE_CHECKING:
     from encoder.profile import FloatArray
