@@ -18,6 +18,11 @@ if TYPE_CHECKING:
 @selection_options
 @bufr_options
 @click.option("--parts", metavar="LETTERS", help="Parts wanted, for example AB; all by default.")
+@click.option(
+    "--form",
+    metavar="FORM",
+    help='Code form, "FM 32" or PILOT; by default as the platform of the flight asks.',
+)
 @json_option
 @output_option
 @show_option
@@ -30,6 +35,7 @@ def encode(
     criteria: str | None,
     wind_unit: str | None,
     parts: str | None,
+    form: str | None,
     bufr: BufrOptions,
     as_json: bool,
     output: str | None,
@@ -40,34 +46,36 @@ def encode(
     FLIGHT is a folder with flight.json and profile.csv, or a report in the JSON form that
     decode --json writes ("-" reads it from standard input); such a report is printed again,
     group for group. A text report becomes BUFR with --to bufr --date, a BUFR message becomes
-    text.
+    text. A ship, a mobile station or a drop is reported in its own form (FM 36, 38, 37), a
+    flight with winds alone as PILOT.
 
     \b
     Example:
       aerogram encode samples/flights/harrow-tarn
+      aerogram encode samples/flights/harrow-tarn --form PILOT
       aerogram encode samples/flights/harrow-tarn --to bufr -o harrow-tarn.bufr
       aerogram encode harrow-tarn.bufr
       aerogram decode report.txt --json | aerogram encode -
     """
-    from encoder.cli.load import load_flight, select
+    from encoder.cli.load import form_wanted, load_flight, select
     from encoder.cli.output import emit, emit_json, exit_code, show
     from encoder.formats.report_json import reports_as_json
     from encoder.report import encode_report
 
     letters = _letters(parts)
     if bufr.to == "bufr":
-        if parts is not None or as_json:
-            msg = "--parts and --json go with text reports, not with --to bufr."
+        if parts is not None or as_json or form is not None:
+            msg = "--parts, --form and --json go with text reports, not with --to bufr."
             raise click.UsageError(msg)
         context.exit(_encode_bufr(source, (method, criteria), bufr, output, least))
     if not _is_flight(source):
-        if as_json:
-            msg = "--json goes with a flight; a report in JSON is printed as text."
+        if as_json or form is not None:
+            msg = "--json and --form go with a flight; a report in JSON is printed as text."
             raise click.UsageError(msg)
         context.exit(_encode_again(source, letters, (bufr.selection, wind_unit, output, least)))
     flight = load_flight(source, least=least, wind_unit=wind_unit, criteria=criteria)
     table, chosen = select(flight, method)
-    report = encode_report(flight, table, letters=letters)
+    report = encode_report(flight, table, form=form_wanted(flight, form), letters=letters)
     show((*chosen, *report.diagnostics), least)
     found = (*flight.diagnostics, *chosen, *report.diagnostics)
     if as_json:

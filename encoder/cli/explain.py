@@ -113,13 +113,13 @@ def _explain_bufr(
 def _load(
     files: tuple[str, ...], text: bytes | None, least: str
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
-    from encoder.cli.load import load_flight, looks_like_flight, reports_in, select
+    from encoder.cli.load import form_wanted, load_flight, looks_like_flight, reports_in, select
     from encoder.report import encode_report
 
     if len(files) == 1 and looks_like_flight(files[0]):
         flight = load_flight(files[0], least=least)
         table, chosen = select(flight, "largest-deviation")
-        report = encode_report(flight, table)
+        report = encode_report(flight, table, form=form_wanted(flight))
         return (report.value,), (*chosen, *report.diagnostics)
     return reports_in(files, text)
 

@@ -160,6 +160,29 @@ def _reports_of_document(name: str, document: object) -> tuple[Report, ...]:
         raise NotUsable(msg) from fault
 
 
+def form_wanted(flight: Flight, form: str | None = None) -> str:
+    """Return the form a flight is reported in, or the one asked for.
+
+    Raises
+    ------
+    UsageError
+        If a flight cannot be reported in that form.
+    """
+    import click
+
+    from encoder.errors import InputError
+    from encoder.report import form_of_flight
+
+    try:
+        wanted = form_of_flight(flight, form)
+    except InputError as fault:
+        raise click.UsageError(fault.message) from fault
+    if wanted in ("FM 75", "FM 76"):
+        msg = "A CLIMAT TEMP holds the means of a month; see aerogram climat."
+        raise click.UsageError(msg)
+    return wanted
+
+
 def select(flight: Flight, method: str) -> tuple[Levels, tuple[Diagnostic, ...]]:
     """Select the levels of a flight."""
     from encoder.levels import select_levels

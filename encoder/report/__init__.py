@@ -18,6 +18,7 @@ from encoder.report.arrange import arrange, parts_of
 from encoder.report.arrange_pilot import WindPractice
 from encoder.report.decode import decode_reports
 from encoder.report.model import PartReport, Report
+from encoder.report.platform import FORM_OF_PLATFORM, form_of_flight, practice_of
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -30,12 +31,15 @@ if TYPE_CHECKING:
     from encoder.trace import TraceEntry
 
 __all__ = [
+    "FORM_OF_PLATFORM",
     "PartReport",
     "Report",
     "WindPractice",
     "decode_reports",
     "encode_content",
     "encode_report",
+    "form_of_flight",
+    "practice_of",
     "report_text",
 ]
 

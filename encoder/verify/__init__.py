@@ -15,13 +15,14 @@ from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.resolution import UPPER_PART_PRESSURE, Coding, coded_pressure
-from encoder.verify.compare import compare_fields, levels_in_flight
+from encoder.verify.compare import COMPARED_SECTIONS, compare_fields, levels_in_flight
 from encoder.verify.maxima import with_reported_maxima
 from encoder.verify.verdict import Difference, Verdict, WorstMisfit, verdict_text
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
+    from collections.abc import Mapping, Sequence
 
+    from encoder.codes.declare import Value
     from encoder.levels.representation import Misfit
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
@@ -58,16 +59,19 @@ def verify(
     Verdict
     """
     from encoder.levels import RULES, select_levels
-    from encoder.report import decode_reports, encode_content, encode_report
+    from encoder.report import decode_reports, encode_content, encode_report, practice_of
+    from encoder.report.platform import WIND_FORM_OF_PLATFORM
 
     rules = rules or RULES[flight.reporting.criteria]
     unit = report.parts[0].content.identification.get("wind_unit")
     coding = Coding("m s-1" if unit == "m s-1" else "kt")
     selected = select_levels(flight, rules=rules, coding=coding).value
-    own = encode_report(flight.with_reporting(wind_unit=coding.wind_unit), selected).value
-    contents = with_reported_maxima(
-        [part.content for part in own.parts], flight, report.levels, rules=rules, coding=coding
-    )
+    practised = flight.with_reporting(wind_unit=coding.wind_unit)
+    own = encode_report(practised, selected, form=report.form, practice=practice_of(report)).value
+    winds_alone = report.form in WIND_FORM_OF_PLATFORM.values()
+    contents = [part.content for part in own.parts]
+    if not winds_alone:
+        contents = with_reported_maxima(contents, flight, report.levels, rules=rules, coding=coding)
     text = encode_content(contents).value
     expected = decode_reports(text, formula=flight.vapour_pressure_formula).value[0]
 
@@ -81,7 +85,17 @@ def verify(
         theirs = expected.part(part.content.letter)
         if theirs is None:
             continue
-        differences.extend(compare_fields(part.content, theirs.content, part.letters, coding))
+        # a PILOT gives its winds at altitudes that the regulations fix: every section is compared
+        sections = tuple(one.number for one in theirs.content.sections) if winds_alone else ()
+        differences.extend(
+            compare_fields(
+                part.content,
+                theirs.content,
+                part.letters,
+                coding,
+                sections=sections or COMPARED_SECTIONS,
+            )
+        )
     given = {part.content.letter for part in report.parts}
     absent = [part.letters for part in expected.parts if part.content.letter not in given]
     found.extend(
@@ -89,7 +103,7 @@ def verify(
         for letters in absent
     )
     judged, worst = 0, []
-    if "B" in given:
+    if "B" in given and not winds_alone:
         ascent = _judged_rows(flight.ascent, given)
         fit = _misfit(ascent, report.levels, flight, rules, coding)
         unavoidable = _misfit(ascent, expected.levels, flight, rules, coding)
@@ -99,8 +113,9 @@ def verify(
         found.extend(_band(flight, report.levels, rules))
         worst.extend(_curve_worst(fit, ascent))
         judged = len(ascent)
-    found.extend(levels_in_flight(report.levels, flight.ascent, coding))
-    height = _height_worst(report.levels, selected)
+    if not winds_alone:
+        found.extend(levels_in_flight(report.levels, flight.ascent, coding))
+    height = None if winds_alone else _height_worst(report.levels, selected)
     if height is not None:
         worst.append(height)
     errors = has_errors(found) or any(item.severity is Severity.ERROR for item in differences)
@@ -116,8 +131,10 @@ def verify(
 
 def _identity(flight: Flight, report: Report) -> list[Diagnostic]:
     said = report.parts[0].content.identification
+    facts = flight.document.get("station", {})
     pairs = (
-        ("station", said.get("station"), flight.station.wmo_index),
+        *_named(said, "station", flight.station.wmo_index),
+        *_named(said, "call_sign", facts.get("call_sign")),
         ("day", said.get("day"), flight.nominal_time.day),
         ("hour", said.get("hour"), flight.nominal_time.hour),
     )
@@ -129,6 +146,13 @@ def _identity(flight: Flight, report: Report) -> list[Diagnostic]:
             "report-of-other-flight", f"The report is of another flight: {'; '.join(wrong)}."
         )
     ]
+
+
+def _named(
+    said: Mapping[str, Value], name: str, own: str | None
+) -> tuple[tuple[str, Value, Value], ...]:
+    """Return what names the place, where the form of the report has such a group."""
+    return ((name, said.get(name), own),) if name in said else ()
 
 
 def _judged_rows(ascent: Profile, given: set[str]) -> Profile:

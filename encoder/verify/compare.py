@@ -32,7 +32,12 @@ _TEMPERATURE_ERROR = 0.15
 
 
 def compare_fields(
-    reported: PartContent, expected: PartContent, letters: str, coding: Coding
+    reported: PartContent,
+    expected: PartContent,
+    letters: str,
+    coding: Coding,
+    *,
+    sections: Iterable[str] = COMPARED_SECTIONS,
 ) -> list[Difference]:
     """Compare the fields of one part with those encoding the flight gives.
 
@@ -44,9 +49,11 @@ def compare_fields(
         Letters of the part, for the places.
     coding : Coding
         Gives the step of wind speed.
+    sections : iterable of str
+        Sections compared.
     """
     found: list[Difference] = []
-    for number in COMPARED_SECTIONS:
+    for number in sections:
         own = _keyed(reported.records(number))
         theirs = _keyed(expected.records(number))
         for key in dict.fromkeys((*theirs, *own)):

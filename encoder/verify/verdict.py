@@ -157,7 +157,9 @@ def verdict_text(verdict: Verdict) -> str:
             f"({verdict.rows_judged} rows of the flight compared with the curves a reader rebuilds)"
         )
     else:
-        lines.append("No curve could be judged: parts B and D carry the significant levels.")
+        lines.append(
+            "No curve could be judged: parts B and D of a TEMP carry the significant levels."
+        )
     if verdict.differences:
         lines += ["", "Fields that differ from encoding the flight:"]
         lines.extend(_difference_line(item) for item in verdict.differences)
