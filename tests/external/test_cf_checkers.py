@@ -18,7 +18,7 @@ import numpy as np
 import pytest
 import xarray
 
-from encoder.archive import history_of
+from encoder.archive import FlightArchive, history_of
 from encoder.formats.netcdf import append_to_history, write_netcdf
 from tests.archives import (
     DATA,
@@ -160,10 +160,15 @@ def test_cfdm_understands_the_ragged_history(files, monkeypatch) -> None:
     assert np.ma.allclose(first, values[: int(sizes[0])])
 
 
-def test_cfdm_understands_the_flight(files, monkeypatch) -> None:
-    """cfdm finds time, position, pressure and height as coordinates of the temperature."""
+def test_cfdm_understands_the_flight(tmp_path, monkeypatch) -> None:
+    """cfdm finds time, position, pressure and height as coordinates of the temperature.
+
+    The flight is archived without levels and report: cfdm takes seconds for long texts.
+    """
     cfdm = udunits_reader("cfdm", monkeypatch)
-    fields = cfdm.read(str(files["flight-harrow-tarn"]))
+    path = tmp_path / "flight.nc"
+    write_netcdf(FlightArchive(sample_archive("halden-dome").flight), path, service=service())
+    fields = cfdm.read(str(path))
     (field,) = [f for f in fields if f.get_property("standard_name", "") == "air_temperature"]
     names = {item.get_property("standard_name", "") for item in field.coordinates().values()}
     assert {"time", "latitude", "longitude", "air_pressure", "geopotential_height"} <= names
