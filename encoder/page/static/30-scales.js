@@ -1,3 +1,11 @@
+/* Room of each drawing on A4 paper with the margins of the style sheet, in CSS pixels. */
+const PAPER = { strips: 700, "time-line": 700, thermodynamic: 342, hodograph: 342 };
+let printing = false;
+
+function roomFor(host) {
+  return printing ? PAPER[host.id] : host.clientWidth;
+}
+
 /* Scales: pressure by its logarithm, everything else straight. */
 function pressureScale(bottom, top, low, high) {
   const from = Math.log(bottom);

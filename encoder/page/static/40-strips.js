@@ -55,7 +55,7 @@ const cursors = [];
 
 function drawStrips(host) {
   host.replaceChildren();
-  const width = Math.max(280, host.clientWidth);
+  const width = Math.max(280, roomFor(host));
   const barbs = LEVELS.some((level) => level.barb) ? 52 : 0;
   const lanes = kindsUsed();
   const fits = Math.floor((width - AXIS - barbs) / 190);

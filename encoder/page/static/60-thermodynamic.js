@@ -4,7 +4,7 @@ const THERMO_TOP = 100;
 
 function drawThermodynamic(host) {
   host.replaceChildren();
-  const width = Math.max(280, host.clientWidth);
+  const width = Math.max(280, roomFor(host));
   const height = Math.round(Math.min(width * 1.05, 720));
   const box = { left: 42, right: width - 40, top: 24, bottom: height - 26 };
   const picture = draw("svg", host, {

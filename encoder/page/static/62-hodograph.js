@@ -21,7 +21,7 @@ function flownWinds() {
 
 function drawHodograph(host) {
   host.replaceChildren();
-  const width = Math.max(280, host.clientWidth);
+  const width = Math.max(280, roomFor(host));
   const picture = draw("svg", host, {
     class: "plot",
     "aria-hidden": "true",

@@ -2,7 +2,7 @@
 function drawTimes(host) {
   host.replaceChildren();
   const times = PAGE.times;
-  const width = Math.max(260, host.clientWidth);
+  const width = Math.max(260, roomFor(host));
   const picture = draw("svg", host, {
     viewBox: `0 0 ${width} 64`,
     class: "plot",

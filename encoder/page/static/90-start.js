@@ -77,7 +77,12 @@ function begin() {
     window.clearTimeout(waiting);
     waiting = window.setTimeout(redraw, 120);
   });
-  window.matchMedia("print").addEventListener("change", redraw);
+  for (const [name, now] of [["beforeprint", true], ["afterprint", false]]) {
+    window.addEventListener(name, () => {
+      printing = now;
+      redraw();
+    });
+  }
   document.documentElement.dataset.ready = "yes";
 }
 
