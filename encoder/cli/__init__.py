@@ -12,6 +12,7 @@ import sys
 import click
 
 from encoder.cli.archive import archive
+from encoder.cli.convert import convert
 from encoder.cli.decode import decode
 from encoder.cli.demo import demo
 from encoder.cli.encode import encode
@@ -23,7 +24,9 @@ from encoder.cli.output import EXIT_FAULTS, EXIT_INTERRUPTED, EXIT_PIPE, EXIT_UN
 from encoder.cli.plot import plot
 from encoder.cli.report import report
 from encoder.cli.show import show_file
+from encoder.cli.split import split
 from encoder.cli.start import start
+from encoder.cli.stations import stations
 from encoder.cli.verify import verify
 
 _EPILOG = (
@@ -58,9 +61,12 @@ for _command in (
     report,
     plot,
     archive,
+    convert,
     show_file,
     export,
     notification,
+    split,
+    stations,
 ):
     cli.add_command(_command)
 
