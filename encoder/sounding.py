@@ -26,6 +26,9 @@ REPORTED, REPORTED_MISSING, NOT_REPORTED, REMOVED, COMPUTED = range(5)
 STATUS_WORDS = ("reported", "reported_missing", "not_reported", "removed", "computed")
 """What is behind a value, and behind the absence of one."""
 
+UNNAMED = "unnamed station"
+"""Name of a station nothing is known of but its position; two of them may be different ones."""
+
 STATUS_COLUMNS = (
     "geopotential_height",
     "air_temperature",

@@ -31,6 +31,11 @@ RULES: dict[str, Rule] = {
         "A file of one station would hold two.",
         "Keep a file for each station.",
     ),
+    "archive-station-unnamed": Rule(
+        WARNING,
+        "A sounding of an unnamed station is in no history.",
+        "Give the station a name or an index; two unnamed stations may be different ones.",
+    ),
     "archive-other-formula": Rule(
         ERROR,
         "The humidities of one file would come from two vapour-pressure formulas.",

@@ -239,10 +239,11 @@ def _station_of(
 ) -> Station | None:
     """Return the station of a report: as given, as the report says, or from the catalogue."""
     from encoder.profile import Station
+    from encoder.sounding import UNNAMED
 
     said = report.parts[0].content.identification
     index = said.get("station")
-    name = str(index or said.get("call_sign") or "unnamed")
+    name = str(index or said.get("call_sign") or UNNAMED)
     wmo_index = str(index) if index else None
     record = None
     if wmo_index is not None:

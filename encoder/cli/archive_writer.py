@@ -69,11 +69,20 @@ class ArchiveWriter:
 
     def sounding(self, sounding: Sounding) -> list[Diagnostic]:
         """Write the files of a report."""
+        from encoder.diagnostics import diagnostic
+        from encoder.sounding import UNNAMED
+
         if "levels" in self.products:
             name = f"{sounding.station_id}_{sounding.nominal_time:%Y%m%dT%H%MZ}_levels"
             self._write(sounding, name)
         if "history" not in self.products:
             return []
+        if sounding.station_id == UNNAMED:
+            return [
+                diagnostic(
+                    "archive-station-unnamed", "The sounding names no station: it has no history."
+                )
+            ]
         return self._history(sounding)
 
     def _path(self, name: str) -> Path:

@@ -18,6 +18,7 @@ from encoder.formats.netcdf.container import opened
 from encoder.formats.units import converted, unit_fault
 from encoder.profile import Profile
 from encoder.rounding import round_half_away
+from encoder.sounding import UNNAMED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -423,7 +424,7 @@ def _station(
         if not np.isnan(elevation):
             said.append(_assumed("The elevation of the station", f"{other} of the first level"))
     station: dict[str, Any] = {
-        "name": name or "unnamed station",
+        "name": name or UNNAMED,
         **place,
         "elevation_m": elevation,
     }

@@ -127,6 +127,15 @@ def test_positions_of_other_stations(tmp_path) -> None:
     assert run(*usual, "--stations", path).exit_code == 1
 
 
+def test_a_sounding_of_no_named_station(tmp_path) -> None:
+    """A dropsonde names no station: it has a level file, and no history to be mixed up in."""
+    path = tmp_path / "report.txt"
+    path.write_text(real_texts()["S5-XX"])
+    result = run("archive", path, "-o", tmp_path / "out", "--month", "2006-10")
+    assert "archive-station-unnamed" in result.stderr
+    assert [item.name.rsplit("_", 1)[1] for item in (tmp_path / "out").iterdir()] == ["levels.nc"]
+
+
 def test_created(tmp_path) -> None:
     """--created dates the file; without it the end of the data does."""
     usual = ("archive", HALDEN, "-o", tmp_path, "--products", "levels")
