@@ -9,6 +9,7 @@ from enum import StrEnum
 from typing import TYPE_CHECKING
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.rounding import whole
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Sequence
@@ -186,7 +187,7 @@ def resolve_time(
     nominal = datetime(when.year, when.month, when.day, own_hour, tzinfo=UTC)
     launched = None if release is None else _release(nominal, *release)
     if launched is not None and not _EARLIEST_RELEASE <= launched - nominal <= _LATEST_RELEASE:
-        minutes = round((launched - nominal).total_seconds() / 60.0)
+        minutes = whole((launched - nominal).total_seconds() / 60.0)
         found.append(
             diagnostic(
                 "launch-far-from-nominal",

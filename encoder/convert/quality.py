@@ -6,6 +6,7 @@ thumb made wide enough that real soundings pass; a finding asks somebody to look
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -290,7 +291,7 @@ def _unit_suspect(batch: Batch, offsets: NDArray[np.int64]) -> NDArray[np.bool_]
     edges = [int(group[np.argmax(np.abs(step[group]))]) for group in groups]
     borders = [0, *(int(place[inside][edge]) for edge in edges), len(usable)]
     usual = float(np.median(mean))
-    for begin, end in zip(borders[:-1], borders[1:], strict=True):
+    for begin, end in pairwise(borders):
         if abs(float(mean[begin:end].mean()) - usual) > limit * 0.75:
             marked[usable[begin:end]] = True
     return marked
