@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from typing import TYPE_CHECKING, Any
 from urllib.parse import quote
 
@@ -96,7 +97,7 @@ def run_page(
         tag("section", _banner(summary), id="verdict", aria_labelledby="verdict-title"),
         _section("accounts", "Read, written, refused", _accounts(summary["total"])),
         _section("causes", "Refused, by cause", _causes(summary["refused"])),
-        _section("sources", "Worst sources", _sources(summary["sources"])),
+        _section("sources", "Worst sources", _sources(summary["sources"], records)),
         _section("stations", "Stations", _stations(summary["stations"], folder)),
         _section("quarantine", "Quarantined records", _records(records, folder, more)),
         _section("found", "Findings, by kind", _causes(summary["found"], "Nothing was found.")),
@@ -198,16 +199,21 @@ def _causes(causes: Mapping[str, int], nothing: str = "Nothing was refused.") ->
     return _table(("Count", "Code", "What it means and what to do"), rows, label)
 
 
-def _sources(sources: Sequence[Mapping[str, Any]]) -> str:
-    worst = [item for item in sources if item["account"]["bytes"]["refused"] or _refused(item)]
-    worst.sort(key=lambda item: (-_refused(item), str(item["name"])))
+def _sources(sources: Sequence[Mapping[str, Any]], records: Sequence[Mapping[str, Any]]) -> str:
+    kept = Counter(str(record.get("source", "")) for record in records)
+    # a part may be refused only when those of other sources are known
+    count = {str(item["name"]): max(_refused(item), kept[str(item["name"])]) for item in sources}
+    worst = [
+        item for item in sources if item["account"]["bytes"]["refused"] or count[str(item["name"])]
+    ]
+    worst.sort(key=lambda item: (-count[str(item["name"])], str(item["name"])))
     clean = len(sources) - len(worst)
     words = tag("p", f"{len(sources)} sources; {clean} without a refusal.", class_="quiet")
     rows = "".join(
         tag(
             "tr",
             tag("th", escape(item["name"]), scope="row", class_="path")
-            + tag("td", _number(_refused(item)), class_="number")
+            + tag("td", _number(count[str(item["name"])]), class_="number")
             + "".join(
                 tag("td", _number(item["account"]["bytes"][flow]), class_="number")
                 for flow in ("read", "refused")

@@ -98,6 +98,18 @@ def test_worst_sources_come_first():
     assert f"And {90 - MOST_FILES} more." in part
 
 
+def test_parts_refused_later_count_for_their_source():
+    """A part refused once all sources were read stands in the quarantine alone."""
+    sources = [{"name": "a.txt", "account": account(), "refused": 0}]
+    records = [{"source": "a.txt", "offset": 1, "diagnostics": []}] * 3
+
+    part = run_page(run_summary(sources=sources), records)
+    part = part[part.index('id="sources"') : part.index('id="stations"')]
+
+    assert "0 without a refusal" in part
+    assert '<td class="number">3</td>' in part
+
+
 def test_many_quarantined_records_are_counted():
     """The page does not grow without end."""
     page = run_page(run_summary(), quarantine_records(MOST_RECORDS + 5), more=7)
