@@ -385,6 +385,16 @@ def test_flight_without_descent_or_wind(sample_flights):
     )
 
 
+def test_flight_without_temperature_is_upper_wind(saltmere):
+    """Pilot balloon: the template of upper wind without being asked for."""
+    nothing = np.full(len(saltmere.ascent), np.nan)
+    names = ("air_temperature", "dew_point_temperature", "relative_humidity")
+    pilot = replace(saltmere, ascent=saltmere.ascent.with_columns(dict.fromkeys(names, nothing)))
+    result = message_content(pilot, select_levels(saltmere).value)
+
+    assert result.value.template.number == "309050"
+
+
 def test_upper_wind_by_height_rises(saltmere, levels):
     """3 09 051: ascending height, the surface 133120 (B/C20)."""
     result = message_content(saltmere, levels, template="309051").value

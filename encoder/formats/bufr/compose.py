@@ -41,6 +41,8 @@ if TYPE_CHECKING:
 
 DEFAULT_TEMPLATE = "309057"
 DESCENT_TEMPLATE = "309056"
+WIND_TEMPLATE = "309050"
+"""For a flight without temperatures."""
 FIRST_MESSAGE_PRESSURE = 100.0
 """hPa; the first message goes out when it is passed (WMO-No. 306 Volume I.2, B/C25.1)."""
 
@@ -68,8 +70,8 @@ def message_content(
     levels : Levels
         From :func:`encoder.levels.select_levels` on the same flight.
     template : str, optional
-        Number; by default the one of highest resolution for the platform. ``"309056"`` gives the
-        descent.
+        Number; by default the one of highest resolution for the platform, that of upper wind for
+        a flight without temperatures. ``"309056"`` gives the descent.
     rows : {"all", "selected"}
         All rows of the flight or the levels alone.
     first : bool
@@ -121,6 +123,8 @@ def _template_and_platform(
 ) -> tuple[Template, Platform]:
     """Return the template, and the platform under which it is sent."""
     platform = platform_of(flight)
+    if wanted is None and not np.any(np.isfinite(flight.ascent["air_temperature"][1:])):
+        wanted = WIND_TEMPLATE
     chosen = template_for(platform, wanted=wanted)
     if platform not in chosen.sub_category:
         found.append(
