@@ -187,10 +187,15 @@ def marked_levels(draw: st.DrawFn, part: Part, form: RecordForm, unit: str) -> l
 
 @st.composite
 def facts(draw: st.DrawFn, form: RecordForm) -> Record:
-    """Return a record of facts, its optional last groups there or not."""
+    """Return a record of facts, its optional last groups there or not.
+
+    A system group that begins with 8 and has no time of release behind it looks like one itself:
+    nobody sends it.
+    """
     values: dict[str, Any] = {}
     for use in form.uses:
-        if use.presence == "if-recognised" and not draw(st.booleans()):
+        needed = values.get("correction") == "8" and "release_hour" in use.group.elements
+        if use.presence == "if-recognised" and not needed and not draw(st.booleans()):
             continue
         for name in use.group.elements:
             values[name] = draw(FACTS[name])

@@ -120,6 +120,7 @@ def _explain(entry: TraceEntry, part: Part, context: Context) -> GroupExplained:
     section = part.section(entry.section)
     title = section.title if section else ""
     group = find_group(part, entry.section, entry.symbol)
+    said: tuple[FiguresExplained, ...]
     if group is not None and group.look is not None and group.fits(entry.text):
         sentence = group.figures[0].say(entry.text, entry.values, context)
         said, what = (_whole(entry, sentence),), group.title

@@ -369,7 +369,7 @@ def test_unread_groups_do_not_stop_reading() -> None:
 def test_faults_of_the_text_as_a_whole(text: str, expected: set[str]) -> None:
     """What concerns several parts, or none, is told."""
     _reports, found = decode_reports(text)
-    assert expected == {one.code for one in found}
+    assert expected <= {one.code for one in found}
 
 
 # --- encoding what cannot be coded ------------------------------------------------------------
