@@ -25,7 +25,7 @@ if TYPE_CHECKING:
 @click.option(
     "--number",
     type=click.IntRange(min=1),
-    help="Which review, counted from 1, where the reports hold several.",
+    help="Which sounding, counted from 1, where the reports hold several.",
 )
 @click.option(
     "--method",
