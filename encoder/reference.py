@@ -179,6 +179,8 @@ def report_schema() -> dict[str, Any]:
             "trace": _list({"$ref": "trace.schema.json"}),
         }
     )
+    # only what was decoded with a catalogue and a date says where and when it was made
+    report["properties"]["located"] = _located()
     return _object(
         {
             "format": {"const": "aerogram-report-1"},
@@ -186,6 +188,26 @@ def report_schema() -> dict[str, Any]:
             "diagnostics": _list({"$ref": "diagnostic.schema.json"}),
         },
         "Reports",
+    )
+
+
+def _located() -> dict[str, Any]:
+    text = {"type": ["string", "null"]}
+    number = {"type": ["number", "null"]}
+    time = {**text, "format": "date-time"}
+    return _object(
+        {
+            "station": {**text, "description": "WMO index, or call sign."},
+            "name": text,
+            "latitude": {**number, "x-unit": "degree"},
+            "longitude": {**number, "x-unit": "degree"},
+            "elevation": {**number, "x-unit": "m"},
+            "position_source": {**text, "description": "report, or list of the catalogue."},
+            "nominal_time": time,
+            "release_time": time,
+            "date_source": {"enum": ["given", "file name", "heading", "neighbour", None]},
+        },
+        "Where and when a report was made",
     )
 
 

@@ -7,15 +7,27 @@ from typing import TYPE_CHECKING
 import click
 
 from encoder.cli.options import csv_option, json_option, output_option, show_option
+from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
+    from datetime import date
+
+    from encoder.bulletin.dates import DateHint
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.sounding import BufrSounding
+    from encoder.located import Located
     from encoder.report import Report
 
 
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1, required=True)
+@click.option(
+    "--date",
+    "when",
+    metavar="YYYY-MM[-DD]",
+    help="Month or day near the reports; by default as file names say.",
+)
+@stations_option
 @json_option
 @csv_option
 @output_option
@@ -25,6 +37,8 @@ def decode(
     context: click.Context,
     /,
     files: tuple[str, ...],
+    when: str | None,
+    station_list: str | None,
     as_json: bool,
     as_csv: bool,
     output: str | None,
@@ -33,17 +47,23 @@ def decode(
     """Show what a coded report says.
 
     FILE holds one or more parts as text, or BUFR messages; "-" reads standard input. Parts of
-    one sounding in several files are put together.
+    one sounding in several files are put together. A report names only the day of the month:
+    year and month come from --date, from a file name or from another report beside it. The
+    position of a land station comes from the catalogue (aerogram stations).
 
     \b
     Example:
       aerogram encode samples/flights/harrow-tarn | aerogram decode -
+      aerogram decode report.txt --date 2031-07
       aerogram decode harrow-tarn.bufr --csv
     """
     from encoder.cli.bufr import split_inputs
+    from encoder.cli.load import reports_in
     from encoder.cli.output import emit, emit_json, exit_code, show
+    from encoder.cli.stations import load_stations
     from encoder.formats.level_table import levels_as_csv
     from encoder.formats.report_json import reports_as_json
+    from encoder.located import locate
 
     if as_json and as_csv:
         msg = "--json and --csv exclude each other."
@@ -54,30 +74,53 @@ def decode(
             msg = "Decode text and BUFR one after the other, not together."
             raise click.UsageError(msg)
         context.exit(_decode_bufr(soundings, told, (as_json, as_csv, output, least)))
-    reports, found = _load(others, given)
+    hints, on = hints_of(when)
+    origins: dict[int, str] = {}
+    reports, found = reports_in(others, given, on=on, origins=origins)
+    located, told_of_places = locate(
+        reports,
+        catalogue=load_stations(station_list, least),
+        hints=hints,
+        names=[origins.get(id(report)) for report in reports],
+        date_needed=False,
+    )
+    found = (*found, *told_of_places)
     show(found, least)
     if as_csv and len(reports) > 1:
         msg = f"A CSV table holds one sounding, found {len(reports)}; use --json."
         raise click.UsageError(msg)
     if as_json:
-        emit_json(reports_as_json(reports, found), output)
+        emit_json(reports_as_json(reports, found, located), output)
     elif reports:
         text = "\n".join(
-            levels_as_csv(report.levels) if as_csv else _as_text(report) for report in reports
+            levels_as_csv(report.levels) if as_csv else _as_text(report, place)
+            for report, place in zip(reports, located, strict=True)
         )
         emit(text, output)
     context.exit(exit_code(found))
 
 
-def _load(
-    names: tuple[str, ...], text: bytes | None
-) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
-    """Read the reports of files, and of standard input where it was read already."""
-    from encoder.cli.load import load_reports, reports_in
+def hints_of(when: str | None) -> tuple[tuple[DateHint, ...], date | None]:
+    """Return what ``--date`` says of the date, and the day that picks the edition of the forms.
 
-    if text is None:
-        return load_reports(names)
-    return reports_in(names, text)
+    Raises
+    ------
+    UsageError
+        If it is neither a month nor a day.
+    """
+    from datetime import date
+
+    from encoder.bulletin.dates import DateHint, DateSource
+
+    if when is None:
+        return (), None
+    try:
+        day = date.fromisoformat(when if len(when) > 7 else f"{when}-01")
+    except ValueError as fault:
+        msg = f"--date expects YYYY-MM or YYYY-MM-DD, got {when!r}."
+        raise click.UsageError(msg) from fault
+    known = day.day if len(when) > 7 else None
+    return (DateHint(DateSource.GIVEN, day.year, day.month, known),), day
 
 
 def _decode_bufr(
@@ -107,7 +150,7 @@ def _decode_bufr(
     return exit_code(found)
 
 
-def _as_text(report: Report) -> str:
+def _as_text(report: Report, place: Located) -> str:
     from encoder.codes import FORMS
     from encoder.formats.level_table import levels_as_text, marks_legend
 
@@ -115,10 +158,13 @@ def _as_text(report: Report) -> str:
     form = FORMS[report.form]
     parts = " ".join(part.letters for part in report.parts)
     unit = "kt" if said.get("wind_unit") == "kt" else "m/s"
+    station = said.get("station") or said.get("call_sign") or "unknown"
     head = (
-        f"{form.number} {form.name}  station {said.get('station') or 'unknown'}  "
+        f"{form.number} {form.name}  station {station}  "
         f"day {said.get('day') or '?'}, {_hour(said.get('hour'))} UTC  winds in {unit}  {parts}"
     )
+    where = place.as_text()
+    head += f"\n{where}" if where else ""
     table = levels_as_text(report.levels, knots=unit == "kt")
     return f"{head}\n\n{table}{marks_legend(report.levels)}"
 

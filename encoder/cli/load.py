@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING
 from encoder.cli.output import NotUsable, Unreadable, read_input, show
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from encoder.diagnostics import Diagnostic
     from encoder.levels import Levels
     from encoder.profile import Flight
@@ -114,13 +116,20 @@ def reports_in(
     *,
     selection: str = "flags",
     wind_unit: str | None = None,
+    on: date | None = None,
+    origins: dict[int, str] | None = None,
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
-    """Read reports like :func:`load_reports`, and from data that were read already."""
+    """Read reports like :func:`load_reports`, and from data that were read already.
+
+    ``on`` picks the edition of the forms; ``origins`` takes the file of each report of a text, by
+    the identity of the report.
+    """
     from encoder.cli.archived import is_netcdf_file, reports_of_file
     from encoder.cli.bufr import bufr_reports, holds_bufr, is_bufr_file
     from encoder.report import decode_reports
 
     texts: list[str] = []
+    sources: list[str] = []
     reports: list[Report] = []
     found: tuple[Diagnostic, ...] = ()
     inputs = [(name, None) for name in names] + ([] if text is None else [("-", text)])
@@ -140,13 +149,31 @@ def reports_in(
         document = json_document(data)
         if document is None:
             texts.append(text_of(data))
+            sources.append(name)
             continue
         reports.extend(_reports_of_document(name, document))
     if texts:
-        decoded = decode_reports("\n".join(texts))
+        decoded = decode_reports("\n".join(texts), on=on)
+        if origins is not None:
+            _note_origins(decoded.value, texts, sources, origins)
         reports.extend(decoded.value)
         found = (*found, *decoded.diagnostics)
     return tuple(reports), found
+
+
+def _note_origins(
+    reports: tuple[Report, ...], texts: list[str], sources: list[str], origins: dict[int, str]
+) -> None:
+    """Note the file that the first part of each report stands in."""
+    begin, begins = 0, []
+    for text in texts:
+        begins.append(begin)
+        begin += len(text) + 1
+    for report in reports:
+        at = report.parts[0].span[0]
+        name = sources[sum(1 for one in begins if one <= at) - 1]
+        if name != "-":
+            origins[id(report)] = Path(name).name
 
 
 def _reports_of_document(name: str, document: object) -> tuple[Report, ...]:

@@ -14,12 +14,15 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from encoder.diagnostics import Diagnostic
+    from encoder.located import Located
 
 FORMAT = "aerogram-report-1"
 
 
 def reports_as_json(
-    reports: Sequence[Report], diagnostics: Sequence[Diagnostic] = ()
+    reports: Sequence[Report],
+    diagnostics: Sequence[Diagnostic] = (),
+    located: Sequence[Located] = (),
 ) -> dict[str, Any]:
     """Return a dictionary that validates against ``report.schema.json``.
 
@@ -28,10 +31,16 @@ def reports_as_json(
     reports : sequence of Report
     diagnostics : sequence of Diagnostic
         What there is to say about them.
+    located : sequence of Located
+        Where and when each was made; left out where not given.
     """
+    places = [{"located": place.as_json()} for place in located] or [{}] * len(reports)
     return {
         "format": FORMAT,
-        "reports": [_report_as_json(report) for report in reports],
+        "reports": [
+            {**_report_as_json(report), **place}
+            for report, place in zip(reports, places, strict=True)
+        ],
         "diagnostics": [item.as_json() for item in diagnostics],
     }
 

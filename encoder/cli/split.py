@@ -1,0 +1,157 @@
+"""``aerogram split``: a stream of traffic as reports, each with its place and heading."""
+
+from __future__ import annotations
+
+import json
+import sys
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, BinaryIO
+
+import click
+
+from encoder.cli.options import json_option, show_option
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from encoder.bulletin.pieces import Piece
+
+_BETWEEN = 8_000_000
+"""Bytes between two lines of progress."""
+_SHOWN = 30
+
+
+@click.command()
+@click.argument("files", metavar="FILE...", nargs=-1, required=True)
+@json_option
+@click.option("--unread", is_flag=True, help="Show what was not read as well.")
+@show_option
+@click.pass_context
+def split(
+    context: click.Context,
+    /,
+    files: tuple[str, ...],
+    as_json: bool,
+    unread: bool,
+    least: str,
+) -> None:
+    """Split traffic into reports, each with its offset and heading.
+
+    FILE is a stream of bulletins of any kind ("-" for standard input): circuit traffic, tapes,
+    batch files, pasted text. It is read once, whatever its size. The account of all bytes
+    follows on standard error. --json writes one line of JSON a report.
+
+    \b
+    Example:
+      aerogram split traffic.txt
+      aerogram split traffic.txt --json | head -n 1
+    """
+    from encoder.bulletin.examine import examine
+    from encoder.bulletin.pieces import Kind
+    from encoder.cli.output import SEVERITIES
+
+    wanted = SEVERITIES[: SEVERITIES.index(least) + 1]
+    columns = f"{'offset':>10} {'bytes':>7}  {'kind':<6} {'heading':<24} begins"
+    if not as_json:
+        sys.stdout.write(columns + "\n")
+    for name in files:
+        sizes = dict.fromkeys(Kind, 0)
+        counts: dict[str, int] = {}
+        for piece in _pieces(name):
+            sizes[piece.kind] += len(piece.text)
+            if piece.kind is Kind.FRAMING and piece.remark != "nil":
+                continue
+            heading, told = examine(piece)
+            for item in told:
+                counts[item.code] = counts.get(item.code, 0) + 1
+            shown = piece.kind is Kind.REPORT or (unread and piece.kind is Kind.UNREAD)
+            if shown:
+                text = "" if heading is None else heading.text
+                if as_json:
+                    kept = [item.as_json() for item in told if item.severity in wanted]
+                    line = json.dumps(_as_json(name, piece, text, kept))
+                else:
+                    line = _as_line(piece, text)
+                sys.stdout.write(line + "\n")
+        sys.stdout.flush()
+        _account(name, sizes, counts)
+    context.exit(0)
+
+
+def _pieces(name: str) -> Iterator[Piece]:
+    """Yield the pieces of a file, telling how far it is on a terminal.
+
+    Raises
+    ------
+    Unreadable
+        If the file cannot be read.
+    """
+    from encoder.bulletin.stream import split_stream
+    from encoder.cli.output import Unreadable
+
+    try:
+        if name == "-":
+            yield from split_stream(sys.stdin.buffer)
+            return
+        path = Path(name)
+        with path.open("rb") as stream:
+            yield from _with_progress(stream, path.stat().st_size)
+    except OSError as fault:
+        if isinstance(fault, BrokenPipeError):
+            raise
+        msg = f"Cannot read {name}: {fault.strerror or fault}."
+        raise Unreadable(msg) from fault
+
+
+def _with_progress(stream: BinaryIO, size: int) -> Iterator[Piece]:
+    from encoder.bulletin.stream import split_stream
+
+    terminal, due = sys.stderr.isatty() and size > _BETWEEN, _BETWEEN
+    for piece in split_stream(stream):
+        yield piece
+        if terminal and piece.offset >= due:
+            click.echo(f"\r{piece.offset / size:4.0%}", nl=False, err=True)
+            due = piece.offset + _BETWEEN
+    if terminal:
+        click.echo("\r     \r", nl=False, err=True)
+
+
+def _as_json(name: str, piece: Piece, heading: str, found: list[dict[str, Any]]) -> dict[str, Any]:
+    from encoder.bulletin.openings import form_of, part_of
+
+    return {
+        "file": name,
+        "kind": str(piece.kind),
+        "offset": piece.offset,
+        "bytes": len(piece.text),
+        "heading": heading or None,
+        "heading_offset": None if piece.heading is None else piece.heading.offset,
+        "letters": piece.letters or None,
+        "form": form_of(piece.letters),
+        "part": part_of(piece.letters),
+        "ended": piece.ended,
+        "text": (piece.shared.decode("latin-1") + " " if piece.shared else "")
+        + piece.text.decode("latin-1"),
+        "diagnostics": found,
+    }
+
+
+def _as_line(piece: Piece, heading: str) -> str:
+    raw = piece.text[: 4 * _SHOWN].decode("latin-1")
+    begin = " ".join(raw.split())[:_SHOWN]
+    printable = "".join(one if one.isprintable() else "?" for one in begin)
+    kind = piece.letters or "unread"
+    return f"{piece.offset:>10} {len(piece.text):>7}  {kind:<6} {heading:<24} {printable}".rstrip()
+
+
+def _account(name: str, sizes: dict[Any, int], counts: dict[str, int]) -> None:
+    from encoder.bulletin.pieces import Kind
+
+    total = sum(sizes.values())
+    click.echo(
+        f"{name}: {total:,} bytes = {sizes[Kind.REPORT]:,} in reports + {sizes[Kind.FRAMING]:,} "
+        f"in framing + {sizes[Kind.UNREAD]:,} unread",
+        err=True,
+    )
+    for code, count in sorted(counts.items()):
+        click.echo(f"  {count:,} x {code}", err=True)
