@@ -48,7 +48,8 @@ def verify(
     ----------
     flight : Flight
     report : Report
-        As decoded by :func:`encoder.report.decode_reports`.
+        As decoded by :func:`encoder.report.decode_reports`; one that was just encoded, and so
+        holds unrounded levels, is read from its text first.
     report_diagnostics : sequence of Diagnostic
         What decoding found; its errors stand against sending.
     rules : Rules, optional
@@ -63,6 +64,8 @@ def verify(
     from encoder.report.platform import WIND_FORM_OF_PLATFORM
 
     rules = rules or RULES[flight.reporting.criteria]
+    report, more = _as_read(report, flight)
+    report_diagnostics = (*report_diagnostics, *more)
     unit = report.parts[0].content.identification.get("wind_unit")
     coding = Coding("m s-1" if unit == "m s-1" else "kt")
     selected = select_levels(flight, rules=rules, coding=coding).value
@@ -127,6 +130,16 @@ def verify(
         tuple(differences),
         tuple(found),
     )
+
+
+def _as_read(report: Report, flight: Flight) -> tuple[Report, tuple[Diagnostic, ...]]:
+    """Return the report as a reader of its text finds it."""
+    from encoder.report import decode_reports, report_text
+
+    if report.levels.attributes.get("decoded"):
+        return report, ()
+    again = decode_reports(report_text(report).value, formula=flight.vapour_pressure_formula)
+    return again.value[0], again.diagnostics
 
 
 def _identity(flight: Flight, report: Report) -> list[Diagnostic]:

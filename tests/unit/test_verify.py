@@ -57,6 +57,14 @@ def test_own_report_may_be_sent(name, method, sample_flights):
     assert all(item.within for item in verdict.worst)
 
 
+def test_a_report_just_encoded_is_judged_as_it_would_be_printed(sample_flights):
+    """Unrounded levels beside the text do not count: what is printed is judged."""
+    flight = sample_flights[NAME]
+    report = encode_report(flight, select_levels(flight).value).value
+
+    assert verify(flight, report) == verdict_of(flight, report.text)
+
+
 def test_limits_are_those_of_the_regulations(sample_flights):
     """Limits: 1 or 2 K, 15 %, 10 degrees, 5 m/s, each plus the half step (35.3.1.3, 35.3.2.1)."""
     flight = sample_flights[NAME]
