@@ -59,7 +59,28 @@ def decode_part(tokens: Sequence[Token], part: Part, form: str) -> DecodedPart:
     if "wind_unit" in said and said["wind_unit"] is None and not reader.nil:
         content, trace, more = without_speeds(content, trace, part)
         found = [*found, *more]
+    if "7" in reader.sections:
+        found = [*found, *_release_lost(trace, part)]
     return DecodedPart(content, trace, (*reader.account.found, *found))
+
+
+def _release_lost(trace: Sequence[TraceEntry], part: Part) -> list[Diagnostic]:
+    """Tell of a time of release that seems to stand in the place of the sounding system."""
+    symbols = {entry.symbol for entry in trace if entry.section == "7"}
+    if "8GGgg" in symbols:
+        return []
+    return [
+        diagnostic(
+            "group-missing",
+            f"Expected srrarasasa and 8GGgg, but {entry.text} is the only one of them.",
+            span=entry.span,
+            path=(part.letters, "7", entry.symbol),
+            value=entry.text,
+            expected="srrarasasa 8GGgg",
+        )
+        for entry in trace
+        if entry.symbol == "srrarasasa" and entry.text.startswith("8")
+    ]
 
 
 _IN_WIND_UNITS = ("wind_speed", "wind_shear_below", "wind_shear_above")

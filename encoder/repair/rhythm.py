@@ -29,6 +29,8 @@ MOST_TRIALS = 120
 """Readings tried for one part; damage beyond that is left as it is."""
 MOST_ROUNDS = 12
 """Damaged places looked at in one part."""
+COPY_REACH = 7
+"""Groups looked back for one that was sent twice."""
 LONGEST_COPY = 14
 """Groups of a line that was sent twice; a line has at most 69 characters (WMO-No. 386)."""
 
@@ -59,6 +61,8 @@ COSTS = {
 }
 """What a finding weighs in the choice between readings (common practice, no source)."""
 LEAST_GAIN = 2
+LAST_WIND_FIGURES = "012345789"
+"""Figures of code table 1734."""
 _EXACT = frozenset(
     (
         RepairKind.LETTERS,
@@ -73,6 +77,7 @@ _EXACT = frozenset(
         RepairKind.INDICATOR,
         RepairKind.MARKER,
         RepairKind.LOST_FIGURE,
+        RepairKind.EXTRA_FIGURE,
     )
 )
 """Kinds that are safe when they restore the rhythm and nothing else does."""
@@ -230,10 +235,11 @@ class _Search:
         least = min(outcome[0] for outcome in outcomes)
         best = [outcome for outcome in outcomes if outcome[0] == least]
         after, candidate, changed, read = best[0]
-        clean = not self.troubled(candidate, read)
+        if self.troubled(candidate, read, beside=0):
+            return
         sure = (
             len(best) == 1
-            and clean
+            and not self.troubled(candidate, read, beside=1)
             and candidate.sure
             and candidate.kind in _EXACT
             and before - after >= 3
@@ -246,10 +252,10 @@ class _Search:
         if applied:
             self.tokens, self.decoded = changed, read
 
-    def troubled(self, candidate: Candidate, read: DecodedPart) -> bool:
-        """Tell whether something is wrong still at the repaired groups."""
-        first = self.tokens[candidate.begin].start
-        last = self.tokens[candidate.end - 1].end
+    def troubled(self, candidate: Candidate, read: DecodedPart, *, beside: int) -> bool:
+        """Tell whether something is wrong still at the repaired groups, or beside them."""
+        first = self.tokens[max(candidate.begin - beside, 0)].start
+        last = self.tokens[min(candidate.end - 1 + beside, len(self.tokens) - 1)].end
         return any(
             item.span is not None
             and item.code in COSTS
@@ -295,15 +301,15 @@ class _Search:
             return
         before = cost(self.decoded)
         outcomes = []
-        for figure in "0123456789/":
+        for figure in LAST_WIND_FIGURES:
             other = Token(token.text[:4] + figure, token.start, token.end)
             changed = [*self.tokens[:place], other, *self.tokens[place + 1 :]]
             read = decode_part(changed, self.part, self.decoded.content.form)
             outcomes.append((cost(read), figure, changed, read))
         least = min(outcome[0] for outcome in outcomes)
         best = [outcome for outcome in outcomes if outcome[0] == least]
-        if len(best) != 1 or before - least < LEAST_GAIN:
-            return
+        if len(best) != 1 or before - least < 2 * COSTS[code]:
+            return  # a single contradiction is rather a wind that was lost
         after, _figure, changed, read = best[0]
         clean = all(item.code != code for item in read.diagnostics)
         confidence = Confidence.SAFE if clean else Confidence.WEAK
@@ -412,11 +418,11 @@ def _copies(tokens: Sequence[Token], place: int) -> Iterator[Candidate]:
     """Leave out a second copy of one or more groups."""
     words = [token.text for token in tokens]
     for count in range(1, LONGEST_COPY + 1):
-        for begin in range(max(1, place - 2 * count), place + 1):
+        back = max(2 * count, COPY_REACH)
+        for begin in range(max(1, place - back), place + 1):
             middle, end = begin + count, begin + 2 * count
             if end <= len(words) and words[begin:middle] == words[middle:end]:
                 yield Candidate(RepairKind.TWICE, middle, end, ())
-                break
 
 
 def _one_figure_less(tokens: Sequence[Token], place: int) -> Iterator[Candidate]:
@@ -436,6 +442,9 @@ def _beginnings(
     token = tokens[place]
     if not WIDTH - 1 <= len(token.text) <= WIDTH + 1 or not CODE_CHARACTERS.issuperset(token.text):
         return
+    entry = next((item for item in decoded.trace if item.span[0] == token.start), None)
+    if entry is None or entry.symbol in _INNER:
+        return
     numbers, indicators, markers = due_beginnings(part, decoded, token.start)
     for kind, beginnings in (
         (RepairKind.LEVEL_NUMBER, numbers),
@@ -453,6 +462,10 @@ def _beginnings(
             sure = kind is not RepairKind.LEVEL_NUMBER or turn == 0
             changed = (Token(group, token.start, token.end),)
             yield Candidate(own, place, place + 1, changed, sure)
+
+
+_INNER = ("TTTaDD", "ddfff", "4vbvbvava", "verbatim")
+"""Groups that never begin a level."""
 
 
 def _with_beginning(text: str, beginning: str) -> str | None:

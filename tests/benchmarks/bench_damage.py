@@ -74,9 +74,11 @@ def lost_figure(text: str, dice: random.Random) -> str:
 def extra_figure(text: str, dice: random.Random) -> str:
     """Gain one figure."""
     place = dice.randrange(len(text) + 1)
-    return text[:place] + dice.choice((text[max(place - 1, 0)], dice.choice("0123456789"))) + text[
-        place:
-    ]
+    return (
+        text[:place]
+        + dice.choice((text[max(place - 1, 0)], dice.choice("0123456789")))
+        + text[place:]
+    )
 
 
 def lost_group(_text: str, _dice: random.Random) -> str:
@@ -174,9 +176,7 @@ def damaged(
         text += blank
         group = entry.text
         if dice.random() < share and entry.symbol not in ("MiMiMjMj", "verbatim"):
-            wanted = [
-                name for name in kinds if name != "sign" or entry.symbol == "TTTaDD"
-            ]
+            wanted = [name for name in kinds if name != "sign" or entry.symbol == "TTTaDD"]
             kind = dice.choice(wanted)
             changed = kinds[kind](group, dice)
             if changed != group:
@@ -207,15 +207,25 @@ def values_of(reports: tuple[Report, ...]) -> dict[Value, Any]:
 
 def flagged_places(
     reports: tuple[Report, ...], diagnostics: tuple[Any, ...]
-) -> tuple[dict[tuple[str, str, str, object, int], bool], dict[tuple[str, str, str, object, int], bool]]:
+) -> tuple[
+    dict[tuple[str, str, str, object, int], bool], dict[tuple[str, str, str, object, int], bool]
+]:
     """Return which records have a finding on them or beside them, and which were repaired."""
     spans = [
         item.span
         for item in diagnostics
         if item.span is not None and item.severity is not Severity.NOTE
     ]
-    mends = [
-        item.span for item in diagnostics if item.span is not None and item.code == "repaired"
+    mends = [item.span for item in diagnostics if item.span is not None and item.code == "repaired"]
+    layers = [
+        (item.path[0], tuple(float(str(step)[:-4]) for step in item.path if "hPa" in str(step)))
+        for item in diagnostics
+        if item.code in ("thickness-misfit", "lapse-rate-impossible")
+    ]
+    levels = [
+        float(str(item.path[2])[:-4])
+        for item in diagnostics
+        if item.code in ("temperature-misfit", "wind-misfit")
     ]
     named = {
         (item.path[0], step)
@@ -258,10 +268,29 @@ def flagged_places(
                         for name in (part.letters, part.content.letter)
                         if isinstance(where, float)
                     )
+                    flagged[key] = flagged[key] or (
+                        isinstance(where, float)
+                        and (
+                            any(span[0] >= where >= span[-1] for _name, span in layers)
+                            or _beside(where, levels, section.records)
+                        )
+                    )
                     repaired[key] = any(
                         first < end + 1 and begin - 1 < last for first, last in mends
                     )
     return flagged, repaired
+
+
+def _beside(pressure: float, levels: list[float], records: tuple[Any, ...]) -> bool:
+    """Tell whether a level is the next one of its section above or below a contradiction."""
+    own = [record.get("air_pressure") for record in records]
+    known = [float(one) for one in own if isinstance(one, float)]
+    for level in levels:
+        below = min((one for one in known if one >= level), default=None)
+        above = max((one for one in known if one <= level), default=None)
+        if pressure in (below, above):
+            return True
+    return False
 
 
 def compare(truth: dict[Value, Any], text: str, repair: str) -> tuple[Counter[str], list[Value]]:
@@ -272,7 +301,7 @@ def compare(truth: dict[Value, Any], text: str, repair: str) -> tuple[Counter[st
     count: Counter[str] = Counter()
     silent: list[Value] = []
     for key, value in found.items():
-        if value is None or key[1] == "place_in_block":
+        if not said(value) or key[1] == "place_in_block":
             continue
         mended = repaired.get(key[0], False)
         if key in truth and truth[key] == value:
@@ -285,10 +314,15 @@ def compare(truth: dict[Value, Any], text: str, repair: str) -> tuple[Counter[st
             count["wrong, untold"] += 1
             silent.append(key)
     count["missing"] = sum(
-        1 for key, value in truth.items() if value is not None and found.get(key) is None
+        1 for key, value in truth.items() if said(value) and not said(found.get(key))
     )
-    count["all"] = sum(1 for value in truth.values() if value is not None)
+    count["all"] = sum(1 for value in truth.values() if said(value))
     return count, silent
+
+
+def said(value: object) -> bool:
+    """Tell whether a value is there; a solidus for a figure says that it is not."""
+    return value is not None and value != "/"
 
 
 COLUMNS = (

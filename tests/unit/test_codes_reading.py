@@ -362,7 +362,10 @@ def test_unread_groups_do_not_stop_reading() -> None:
         (f"{GOOD_A} {GOOD_A.replace('24416', '20416')} {GOOD_B}", {"part-twice"}),
         (GOOD_A, {"parts-missing"}),
         (f"{GOOD_A} {GOOD_B.replace('24416', '20416')}", {"parts-disagree"}),
-        (f"{GOOD_A} {GOOD_B.replace('72120', '22120')}", {"parts-disagree"}),
+        (
+            f"{GOOD_A} {GOOD_B.replace('72120', '22120')}",
+            {"parts-disagree", "wind-unit-doubtful", "wind-misfit"},
+        ),
         (f"REMARKS FOLLOW {GOOD_A} {GOOD_B}", {"text-outside-report"}),
     ],
 )
