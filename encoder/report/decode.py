@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from encoder.codes import FORMS, form_of_letters
@@ -191,4 +190,16 @@ def _with_level(entry: TraceEntry, places: Mapping[Place, int], letter: str) -> 
     if entry.record is None:
         return entry
     level = places.get((letter, entry.section, entry.record))
-    return entry if level is None else replace(entry, level=level)
+    if level is None:
+        return entry
+    return TraceEntry(  # written out: many times faster than dataclasses.replace
+        entry.span,
+        entry.text,
+        entry.part,
+        entry.section,
+        entry.symbol,
+        entry.record,
+        entry.values,
+        level,
+        original=entry.original,
+    )

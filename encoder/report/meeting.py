@@ -85,9 +85,9 @@ class Received:
         made = [item for item in self.repairs if item.applied]
         begin = self.span[0]
         for entry in self.decoded.trace:
-            if entry.span == (begin, begin):
-                continue
             first, last = entry.span
+            if first == last == begin:
+                continue
             if made and any(item.span[0] <= first and last <= item.span[1] for item in made):
                 yield replace(entry, original=text[first:last])
             else:
