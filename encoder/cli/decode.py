@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 import click
 
-from encoder.cli.options import csv_option, json_option, output_option, show_option
+from encoder.cli.options import csv_option, json_option, output_option, repair_option, show_option
 from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.sounding import BufrSounding
     from encoder.located import Located
+    from encoder.repair import RepairMode
     from encoder.report import Report
 
 
@@ -28,6 +29,7 @@ if TYPE_CHECKING:
     help="Month or day near the reports; by default as file names say.",
 )
 @stations_option
+@repair_option
 @json_option
 @csv_option
 @output_option
@@ -39,6 +41,7 @@ def decode(
     files: tuple[str, ...],
     when: str | None,
     station_list: str | None,
+    repair: RepairMode,
     as_json: bool,
     as_csv: bool,
     output: str | None,
@@ -49,12 +52,14 @@ def decode(
     FILE holds one or more parts as text, or BUFR messages; "-" reads standard input. Parts of
     one sounding in several files are put together. A report names only the day of the month:
     year and month come from --date, from a file name or from another report beside it. The
-    position of a land station comes from the catalogue (aerogram stations).
+    position of a land station comes from the catalogue (aerogram stations). Damaged groups are
+    read as they are; how they would be read with --repair is told.
 
     \b
     Example:
       aerogram encode samples/flights/harrow-tarn | aerogram decode -
       aerogram decode report.txt --date 2031-07
+      aerogram decode garbled.txt --repair safe
       aerogram decode harrow-tarn.bufr --csv
     """
     from encoder.cli.bufr import split_inputs
@@ -76,7 +81,7 @@ def decode(
         context.exit(_decode_bufr(soundings, told, (as_json, as_csv, output, least)))
     hints, on = hints_of(when)
     origins: dict[int, str] = {}
-    reports, found = reports_in(others, given, on=on, origins=origins)
+    reports, found = reports_in(others, given, on=on, repair=repair, origins=origins)
     located, told_of_places = locate(
         reports,
         catalogue=load_stations(station_list, least),

@@ -7,17 +7,19 @@ from typing import TYPE_CHECKING
 
 import click
 
-from encoder.cli.options import json_option, output_option, show_option
+from encoder.cli.options import json_option, output_option, repair_option, show_option
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.sounding import BufrSounding
+    from encoder.repair import RepairMode
     from encoder.report import Report
 
 
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1)
 @click.option("--form", metavar="FORM", help="Print the declaration of a code form instead.")
+@repair_option
 @json_option
 @output_option
 @show_option
@@ -27,6 +29,7 @@ def explain(
     /,
     files: tuple[str, ...],
     form: str | None,
+    repair: RepairMode,
     as_json: bool,
     output: str | None,
     least: str,
@@ -60,7 +63,7 @@ def explain(
             msg = "Explain text and BUFR one after the other, not together."
             raise click.UsageError(msg)
         context.exit(_explain_bufr(soundings, told, (as_json, output, least)))
-    reports, found = _load(others, given, least)
+    reports, found = _load(others, given, least, repair)
     show(found, least)
     if as_json:
         emit_json(
@@ -111,7 +114,7 @@ def _explain_bufr(
 
 
 def _load(
-    files: tuple[str, ...], text: bytes | None, least: str
+    files: tuple[str, ...], text: bytes | None, least: str, repair: RepairMode
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     from encoder.cli.load import form_wanted, load_flight, looks_like_flight, reports_in, select
     from encoder.report import encode_report
@@ -121,7 +124,7 @@ def _load(
         table, chosen = select(flight, "largest-deviation")
         report = encode_report(flight, table, form=form_wanted(flight))
         return (report.value,), (*chosen, *report.diagnostics)
-    return reports_in(files, text)
+    return reports_in(files, text, repair=repair)
 
 
 def _declaration(form: str) -> str:

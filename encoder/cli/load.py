@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.levels import Levels
     from encoder.profile import Flight
+    from encoder.repair import RepairMode
     from encoder.report import Report
 
 _FILE_CODES = ("file-not-found", "file-not-readable")
@@ -117,12 +118,13 @@ def reports_in(
     selection: str = "flags",
     wind_unit: str | None = None,
     on: date | None = None,
+    repair: RepairMode = "none",
     origins: dict[int, str] | None = None,
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     """Read reports like :func:`load_reports`, and from data that were read already.
 
-    ``on`` picks the edition of the forms; ``origins`` takes the file of each report of a text, by
-    the identity of the report.
+    ``on`` picks the edition of the forms, ``repair`` the repairs that are read; ``origins`` takes
+    the file of each report of a text, by the identity of the report.
     """
     from encoder.cli.archived import is_netcdf_file, reports_of_file
     from encoder.cli.bufr import bufr_reports, holds_bufr, is_bufr_file
@@ -153,7 +155,7 @@ def reports_in(
             continue
         reports.extend(_reports_of_document(name, document))
     if texts:
-        decoded = decode_reports("\n".join(texts), on=on)
+        decoded = decode_reports("\n".join(texts), on=on, repair=repair)
         if origins is not None:
             _note_origins(decoded.value, texts, sources, origins)
         reports.extend(decoded.value)

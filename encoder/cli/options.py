@@ -31,6 +31,17 @@ def show_option(function: CommandT) -> CommandT:
     )(function)
 
 
+def repair_option(function: CommandT) -> CommandT:
+    """Add ``--repair``."""
+    return click.option(
+        "--repair",
+        type=click.Choice(("none", "safe", "all")),
+        default="none",
+        show_default=True,
+        help="Repairs of damaged groups that are read: none, those with one possible reading, all.",
+    )(function)
+
+
 def json_option(function: CommandT) -> CommandT:
     """Add ``--json``."""
     return click.option("--json", "as_json", is_flag=True, help="Write JSON.")(function)

@@ -6,12 +6,13 @@ from typing import TYPE_CHECKING
 
 import click
 
-from encoder.cli.options import json_option, output_option, show_option
+from encoder.cli.options import json_option, output_option, repair_option, show_option
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.sounding import BufrSounding
     from encoder.profile import Flight
+    from encoder.repair import RepairMode
     from encoder.report import Report
 
 
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     type=click.Choice(("wmo", "fmh-3")),
     help="Criteria to judge by; by default as flight.json says.",
 )
+@repair_option
 @json_option
 @output_option
 @show_option
@@ -33,6 +35,7 @@ def verify(
     flight: str,
     reports: tuple[str, ...],
     criteria: str | None,
+    repair: RepairMode,
     as_json: bool,
     output: str | None,
     least: str,
@@ -58,7 +61,9 @@ def verify(
 
     loaded = load_flight(flight, least=least, criteria=criteria)
     soundings, told, others, text = split_inputs(reports)
-    decoded, found = reports_in(others, text) if others or text is not None else ((), ())
+    decoded, found = (
+        reports_in(others, text, repair=repair) if others or text is not None else ((), ())
+    )
     if soundings or told:
         context.exit(
             _verify_bufr(loaded, soundings, told, (decoded, found), (as_json, output, least))

@@ -379,7 +379,7 @@ def _respelled(tokens: Sequence[Token], place: int) -> Iterator[Candidate]:
         and len(token.text) > WIDTH
         and CODE_CHARACTERS.issuperset(token.text)
     ):
-        groups = _fives(token.text, range(token.start, token.end))
+        groups = _fives(token.text, range(token.start, token.start + len(token.text)))
         yield Candidate(RepairKind.STUCK, place, place + 1, groups)
 
 
