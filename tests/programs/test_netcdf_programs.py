@@ -7,8 +7,9 @@ import subprocess
 import netCDF4
 import pytest
 
+from encoder.archive import history_of
 from encoder.formats.netcdf import PRODUCTS, write_netcdf
-from tests.archives import ROOT, history_of, igra_sounding, sample_archive, service
+from tests.archives import ROOT, igra_sounding, sample_archive, service
 
 FOLDER = ROOT / "schemas" / "cf"
 
