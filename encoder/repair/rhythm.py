@@ -175,15 +175,29 @@ class _Search:
     trials: int = 0
 
     def run(self) -> None:
+        """Look at every suspect group in turn, for safe repairs first.
+
+        A repair may clear the way for another, so each kind of turn is taken again after success.
+        """
+        asked = self.mode
+        turns: tuple[RepairMode, ...] = ("safe",) if asked == "safe" else ("safe", "all")
+        for mode in turns:
+            self.mode = mode
+            if self._turn():
+                self._turn()
+        self.settle_last_wind()
+
+    def _turn(self) -> bool:
+        """Look at every suspect group once; tell whether a repair was made."""
+        read = self.decoded
         done = -1
         for _round in range(MOST_ROUNDS):
             suspects = [place for place in self.suspects() if self.tokens[place].start > done]
             if not suspects or self.trials >= MOST_TRIALS:
                 break
-            place = suspects[0]
-            done = self.tokens[place].start
-            self.settle(place)
-        self.settle_last_wind()
+            done = self.tokens[suspects[0]].start
+            self.settle(suspects[0])
+        return self.decoded is not read
 
     def suspects(self) -> list[int]:
         """Return the groups that findings are about, and those just before what is missing."""
@@ -230,6 +244,8 @@ class _Search:
             after = cost(read)
             if after <= before - LEAST_GAIN:
                 outcomes.append((after, candidate, changed, read))
+        if any(outcome[1].kind is not RepairKind.FOREIGN for outcome in outcomes):
+            outcomes = [item for item in outcomes if item[1].kind is not RepairKind.FOREIGN]
         if not outcomes:
             return
         least = min(outcome[0] for outcome in outcomes)
@@ -267,6 +283,7 @@ class _Search:
 
     def propose(self, candidate: Candidate, confidence: Confidence, evidence: Evidence) -> None:
         span = (self.tokens[candidate.begin].start, self.tokens[candidate.end - 1].end)
+        self.repairs = [item for item in self.repairs if item.applied or item.span != span]
         self.repairs.append(
             Repair(
                 candidate.kind,
