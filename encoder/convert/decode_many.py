@@ -1,7 +1,8 @@
-"""Many coded soundings at once.
+"""Many coded soundings at once: the plainest ones across reports, all others one by one.
 
-The definition is the decoder of one report (:func:`encoder.report.decode_reports`); whatever is
-read here another way is read the same.
+The definition is the decoder of one report (:func:`encoder.report.decode_reports`). What is taken
+here gives the same levels, kinds and status and no findings but missing parts: a sounding that is
+anywhere near the limit of a check is left to that decoder.
 """
 
 from __future__ import annotations
@@ -11,12 +12,25 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from encoder.codes.bulk import HEAT, STANDARD, WIND, Records, read_parts
+from encoder.columns import LEVEL_COLUMNS
+from encoder.convert.plain_checks import all_well
+from encoder.convert.plain_heights import plain_heights, virtual_temperature
+from encoder.diagnostics import diagnostic
+from encoder.levels.table import THERMODYNAMIC, LevelKind
+from encoder.sounding import NOT_REPORTED, REPORTED, REPORTED_MISSING, STATUS_COLUMNS
+
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
 
     from encoder.diagnostics import Diagnostic
+
+_LETTERS = {b"TTAA": 0, b"TTBB": 1, b"TTCC": 2, b"TTDD": 3}
+_COMPARED = ("air_temperature", "dew_point_depression", "wind_from_direction", "wind_speed")
+_STATUS = np.array([NOT_REPORTED, REPORTED_MISSING, REPORTED], dtype=np.int8)
+_HEAT_BITS = int(THERMODYNAMIC)
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -50,7 +64,7 @@ def decode_soundings(
     Parameters
     ----------
     soundings : sequence of sequence of bytes
-        The parts of each, from their letters on.
+        The parts of each, from their letters on; each letter once.
     formula : str
         Vapour-pressure formula for the relative humidity.
 
@@ -59,7 +73,11 @@ def decode_soundings(
     list of DecodedSounding or None
         None where there is no level in it.
     """
-    return [decode_one(parts, formula=formula) for parts in soundings]
+    plain = decode_plain(soundings, formula=formula)
+    return [
+        decode_one(parts, formula=formula) if made is None else made
+        for parts, made in zip(soundings, plain, strict=True)
+    ]
 
 
 def decode_one(parts: Sequence[bytes], *, formula: str = "wmo-49") -> DecodedSounding | None:
@@ -102,3 +120,204 @@ def release_seconds(nominal: int, hour: int, minute: int) -> float:
     elif away < -43200.0:
         away += 86400.0
     return away
+
+
+# --- across reports ---------------------------------------------------------------------------
+
+
+def decode_plain(
+    soundings: Sequence[Sequence[bytes]], *, formula: str = "wmo-49"
+) -> list[DecodedSounding | None]:
+    """Decode the plainest soundings across reports; None for all others."""
+    results: list[DecodedSounding | None] = [None] * len(soundings)
+    parts: list[bytes] = []
+    letters: list[bytes] = []
+    owners: list[int] = []
+    usable: list[int] = []
+    for place, members in enumerate(soundings):
+        own = [bytes(item[:4]) for item in members]
+        if not own or len(set(own)) < len(own) or not all(item in _LETTERS for item in own):
+            continue
+        for letter, text in sorted(zip(own, members, strict=True)):
+            parts.append(text)
+            letters.append(letter)
+            owners.append(len(usable))
+        usable.append(place)
+    if not usable:
+        return results
+    names = np.array(letters, dtype="S4")
+    read = read_parts(parts, names)
+    owner = np.array(owners, dtype=np.int32)
+    count = len(usable)
+    good = _agree(read.plain, owner, count)
+    for column in (*read.identification.T, read.system, read.release):
+        good &= _same(column, owner, count, missing=-1)
+    records = read.records
+    sounding = owner[records.part]
+    virtual = virtual_temperature(records)
+    heights, sure = plain_heights(records, names, virtual)
+    good[np.unique(owner[~sure])] = False
+    several = np.bincount(owner, minlength=count) > 1
+    good &= all_well(records, sounding, virtual, heights, count) | ~several
+    rows = np.flatnonzero(good[sounding])
+    table = _gather(records, sounding, heights, rows, good, formula)
+    have = np.zeros((count, 4), dtype=bool)
+    have[owner, [_LETTERS[item] for item in letters]] = True
+    hours = np.zeros(count, dtype=np.int64)
+    hours[owner] = read.identification[:, 1]
+    released = np.full(count, -1, dtype=np.int64)
+    np.maximum.at(released, owner, read.release)
+    _deal(table, good, usable, have, hours, released, results)
+    return results
+
+
+def _agree(plain: NDArray[np.bool_], owner: NDArray[Any], count: int) -> NDArray[np.bool_]:
+    good = np.ones(count, dtype=bool)
+    good[owner[~plain]] = False
+    return good
+
+
+def _same(
+    column: NDArray[Any], owner: NDArray[Any], count: int, *, missing: int
+) -> NDArray[np.bool_]:
+    """Tell which soundings have one value in all their parts that have one."""
+    given = column != missing
+    low = np.full(count, np.iinfo(np.int32).max, dtype=np.int64)
+    high = np.full(count, -1, dtype=np.int64)
+    np.minimum.at(low, owner[given], column[given])
+    np.maximum.at(high, owner[given], column[given])
+    return (low >= high) | (high < 0)
+
+
+def _gather(
+    records: Records,
+    sounding: NDArray[Any],
+    heights: NDArray[np.float64],
+    rows: NDArray[np.intp],
+    good: NDArray[np.bool_],
+    formula: str,
+) -> dict[str, Any]:
+    """Merge the records of each sounding into levels; contradictions leave it to the other way."""
+    surface = (records.level_kinds[rows] & int(LevelKind.SURFACE)) != 0
+    pressure = records.pressure[rows]
+    own = sounding[rows]
+    order = rows[np.lexsort((~surface, -pressure, own))]
+    own, pressure = sounding[order], records.pressure[order]
+    surface = (records.level_kinds[order] & int(LevelKind.SURFACE)) != 0
+    new = np.ones(len(order), dtype=bool)
+    if len(order):
+        new[1:] = (
+            (own[1:] != own[:-1]) | (pressure[1:] != pressure[:-1]) | (surface[1:] != surface[:-1])
+        )
+    starts = np.flatnonzero(new)
+    level_of = own[starts]
+    given = {
+        "air_pressure": pressure,
+        "geopotential_height": heights[order],
+        "air_temperature": records.temperature[order],
+        "dew_point_depression": records.depression[order],
+        "wind_from_direction": records.direction[order],
+        "wind_speed": records.speed[order],
+        "wind_shear_below": records.below[order],
+        "wind_shear_above": records.above[order],
+    }
+    columns: dict[str, NDArray[np.float64]] = {}
+    for name, values in given.items():
+        columns[name] = np.fmax.reduceat(values, starts) if len(starts) else values
+        if name in _COMPARED and len(starts):
+            apart = columns[name] - np.fmin.reduceat(values, starts)
+            good[level_of[apart > 1e-9]] = False
+    # two shears at one level would not be compared, the first one stands
+    twice = np.add.reduceat(np.isfinite(given["wind_shear_below"]).astype(int), starts) > 1 if len(
+        starts
+    ) else np.empty(0, dtype=bool)
+    good[level_of[twice]] = False
+    kinds = records.level_kinds[order]
+    kinds = np.bitwise_or.reduceat(kinds, starts) if len(starts) else kinds
+    status = {
+        name: _STATUS[
+            np.maximum.reduceat(records.said[name][order], starts)
+            if len(starts)
+            else records.said[name][order]
+        ]
+        for name in STATUS_COLUMNS
+    }
+    kinds = _mark_humidity(kinds.astype(np.int64), columns, level_of)
+    dew_point = columns["air_temperature"] - columns["dew_point_depression"]
+    from encoder import physics
+
+    columns["dew_point_temperature"] = dew_point
+    columns["relative_humidity"] = np.asarray(
+        physics.relative_humidity(columns["air_temperature"], dew_point, formula)
+    )
+    nothing = np.full(len(starts), np.nan)
+    return {
+        "columns": {name: columns.get(name, nothing) for name in LEVEL_COLUMNS},
+        "kinds": kinds,
+        "status": status,
+        "sounding": level_of,
+    }
+
+
+def _mark_humidity(
+    kinds: NDArray[np.int64], columns: Mapping[str, NDArray[np.float64]], level_of: NDArray[Any]
+) -> NDArray[np.int64]:
+    """Mark where humidity stops and begins again among the significant levels."""
+    has_heat = np.isfinite(columns["air_temperature"])
+    rows = np.flatnonzero(((kinds & _HEAT_BITS) != 0) & has_heat)
+    moist = np.isfinite(columns["dew_point_depression"][rows])
+    same = level_of[rows][1:] == level_of[rows][:-1]
+    stops = same & moist[:-1] & ~moist[1:]
+    begins = same & ~moist[:-1] & moist[1:]
+    kinds[rows[:-1][stops]] |= int(LevelKind.BEGIN_MISSING_HUMIDITY)
+    kinds[rows[1:][begins]] |= int(LevelKind.END_MISSING_HUMIDITY)
+    kinds[rows[~moist]] &= ~int(LevelKind.SIGNIFICANT_HUMIDITY)
+    return kinds
+
+
+def _deal(
+    table: dict[str, Any],
+    good: NDArray[np.bool_],
+    usable: list[int],
+    have: NDArray[np.bool_],
+    hours: NDArray[np.int64],
+    released: NDArray[np.int64],
+    results: list[DecodedSounding | None],
+) -> None:
+    """Give each good sounding its levels."""
+    ends = np.cumsum(np.bincount(table["sounding"], minlength=len(good))).tolist()
+    columns, kinds, status = table["columns"], table["kinds"], table["status"]
+    hour, release = hours.tolist(), released.tolist()
+    begin = 0
+    for number, (end, fine) in enumerate(zip(ends, good.tolist(), strict=True)):
+        part, begin = slice(begin, end), end
+        if not fine or part.start == end:
+            continue
+        figures = release[number]
+        results[usable[number]] = DecodedSounding(
+            {name: values[part] for name, values in columns.items()},
+            kinds[part],
+            {name: values[part] for name, values in status.items()},
+            None
+            if figures < 0
+            else release_seconds(hour[number], figures // 100, figures % 100),
+            _lacking(tuple(have[number].tolist())),
+        )
+
+
+_KNOWN: dict[tuple[bool, ...], tuple[Diagnostic, ...]] = {}
+
+
+def _lacking(have: tuple[bool, ...]) -> tuple[Diagnostic, ...]:
+    """Return the finding that parts are missing, as the decoder of one report has it."""
+    if have not in _KNOWN:
+        there = {letter for letter, own in zip("ABCD", have, strict=True) if own}
+        lacking = {"A", "B"} - there or ({"C", "D"} - there if there & {"C", "D"} else set())
+        names = ", ".join(sorted(lacking))
+        _KNOWN[have] = (
+            (diagnostic("parts-missing", f"Part {names} is not in the text."),) if lacking else ()
+        )
+    return _KNOWN[have]
+
+
+__all__ = ["HEAT", "STANDARD", "WIND", "DecodedSounding", "decode_one", "decode_soundings"]
