@@ -12,6 +12,8 @@ import sys
 import click
 
 from encoder.cli.archive import archive
+from encoder.cli.bulletin import bulletin
+from encoder.cli.climat import climat
 from encoder.cli.convert import convert
 from encoder.cli.decode import decode
 from encoder.cli.demo import demo
@@ -65,6 +67,8 @@ for _command in (
     show_file,
     export,
     notification,
+    bulletin,
+    climat,
     split,
     stations,
 ):

@@ -1,0 +1,132 @@
+"""``aerogram bulletin``: the bulletins of a flight, ready to be sent."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import click
+
+from encoder.cli.options import json_option, selection_options, show_option
+
+if TYPE_CHECKING:
+    from encoder.cli.bulletin_set import Asked
+
+
+@click.command()
+@click.argument("flight", metavar="FLIGHT")
+@click.option("--centre", metavar="CCCC", required=True, help="Compiling centre, four letters.")
+@click.option("--area", metavar="AA", help="A1A2 of the headings; of ships by their position.")
+@click.option("--number", metavar="ii", default="01", show_default=True, help="ii of the headings.")
+@click.option(
+    "--heading",
+    "headings",
+    metavar="TTAAii",
+    multiple=True,
+    help="Heading of one kind of report where it differs, for example UKZZ02; repeatable.",
+)
+@click.option("--indicator", metavar="BBB", default="", help="RRx, where a heading was used.")
+@click.option("--early", is_flag=True, help="Parts A and B of a flight that still rises.")
+@click.option("--nil", is_flag=True, help="NIL reports: there was no sounding.")
+@click.option("--correct", "earlier", metavar="REPORT", help="Correct the report sent earlier.")
+@click.option("--used", metavar="CCx", multiple=True, help="Indicators of corrections sent before.")
+@click.option("--regional", is_flag=True, help="Mark corrected parts with 51515 1018x (Region IV).")
+@click.option("--cor", "word", is_flag=True, help="Mark corrected parts with COR.")
+@click.option("--form", metavar="FORM", help="Code form; by default as the platform asks.")
+@click.option("--envelope", is_flag=True, help="Starting line, CR CR LF, end of message.")
+@click.option(
+    "--batch",
+    type=click.Choice(("00", "01", "AN")),
+    help="One after another, each behind its length: files (00, 01) or sockets (AN).",
+)
+@click.option("--channel", type=click.IntRange(0, 999), help="Number of the first message.")
+@click.option("--out", "folder", metavar="FOLDER", help="One file a bulletin, under its own name.")
+@click.option("--bufr", "with_bufr", is_flag=True, help="The BUFR bulletin as well (--out only).")
+@selection_options
+@json_option
+@click.option("-o", "--output", metavar="FILE", help="Write to FILE instead of standard output.")
+@show_option
+@click.pass_context
+def bulletin(
+    context: click.Context,
+    /,
+    flight: str,
+    centre: str,
+    area: str | None,
+    number: str,
+    headings: tuple[str, ...],
+    indicator: str,
+    early: bool,
+    nil: bool,
+    earlier: str | None,
+    used: tuple[str, ...],
+    regional: bool,
+    word: bool,
+    form: str | None,
+    envelope: bool,
+    batch: str | None,
+    channel: int | None,
+    folder: str | None,
+    with_bufr: bool,
+    method: str,
+    criteria: str | None,
+    wind_unit: str | None,
+    as_json: bool,
+    output: str | None,
+    least: str,
+) -> None:
+    """Make the bulletins of a flight in the order they are sent.
+
+    The times they are due are shown on standard error against those of the flight, and so is
+    what a correction changes, before anything is written.
+
+    \b
+    Example:
+      aerogram bulletin samples/flights/harrow-tarn --centre XNOR --area ZZ
+      aerogram bulletin samples/flights/harrow-tarn --centre XNOR --area ZZ --out sent
+    """
+    from encoder.cli.bulletin_set import deliver, make_set
+
+    if sum((early, nil, earlier is not None)) > 1:
+        msg = "--early, --nil and --correct exclude each other."
+        raise click.UsageError(msg)
+    if sum((as_json, folder is not None, batch is not None)) > 1:
+        msg = "--json, --batch and --out exclude each other."
+        raise click.UsageError(msg)
+    if with_bufr and (folder is None or earlier is not None):
+        msg = (
+            "--bufr goes with --out FOLDER, and without --correct (see aerogram encode --to bufr)."
+        )
+        raise click.UsageError(msg)
+    asked = _asked(
+        (centre, area, number, headings, indicator), (early, nil, earlier, used, regional, word)
+    )
+    made = make_set(flight, asked, (form, method, criteria, wind_unit), least)
+    how = (envelope, batch, channel, folder, with_bufr, as_json, output)
+    context.exit(deliver(made, asked, how, least))
+
+
+def _asked(
+    heading: tuple[str, str | None, str, tuple[str, ...], str],
+    what: tuple[bool, bool, str | None, tuple[str, ...], bool, bool],
+) -> Asked:
+    """Return what was asked for, once it has the form that headings demand."""
+    import re
+
+    from encoder.cli.bulletin_set import Asked
+
+    centre, area, number, headings, indicator = heading
+    for name, value, pattern in (
+        ("--centre", centre, "[A-Z]{4}"),
+        ("--area", area or "AA", "[A-Z]{2}"),
+        ("--number", number, "[0-9]{2}"),
+        ("--indicator", indicator or "RRA", "[A-Z]{3}"),
+    ):
+        if re.fullmatch(pattern, value) is None:
+            msg = f"{name} has the form {pattern}, got {value!r}."
+            raise click.UsageError(msg)
+    for one in headings:
+        if re.fullmatch("[A-Z]{4}[0-9]{2}", one) is None:
+            msg = f"--heading has the form T1T2A1A2ii, for example UKZZ02, got {one!r}."
+            raise click.UsageError(msg)
+    own = {one[:2]: (one[2:4], one[4:]) for one in headings}
+    return Asked(centre, area, number, own, indicator, *what)
