@@ -8,13 +8,13 @@ one single group with one single figure makes the contradictions vanish and no n
 
 from __future__ import annotations
 
-from dataclasses import replace
 from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.codes.account import Token
 from encoder.codes.decode import decode_part
 from encoder.codes.elements import (
     figures_to_height_candidates,
+    figures_to_pressure,
     figures_to_temperature,
     figures_to_wind,
 )
@@ -25,13 +25,14 @@ from encoder.repair.profile import (
     misfits,
     profile_of,
     with_height,
+    with_pressure,
     with_temperature,
     with_wind,
 )
 from encoder.repair.proposal import Confidence, Evidence, Repair, RepairKind, wanted
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from encoder.codes.declare import Context
     from encoder.repair.proposal import RepairMode
@@ -40,10 +41,20 @@ if TYPE_CHECKING:
 
 MOST_TRIALS = 400
 """Changed profiles looked at in one sounding."""
+LEAST_CHECKS = 2
+WELL_WITHIN = 0.7
+"""Checks that must agree on a safe repair, and how much of a limit they may leave (common
+practice, no source)."""
 MOST_ROUNDS = 4
 """Wrong figures repaired in one sounding."""
-_SYMBOLS = {"height": "PPhhh", "heat": "TTTaDD", "wind": "ddfff"}
-_REACHES = {"height": (2, 5), "heat": (0, 3), "wind": (0, 5)}
+_SYMBOLS = {"height": "PPhhh", "heat": "TTTaDD", "wind": "ddfff", "pressure": "nnPPP"}
+_REACHES = {"height": (2, 5), "heat": (0, 3), "wind": (0, 5), "pressure": (2, 5)}
+_KINDS = {
+    "height": RepairKind.HEIGHT,
+    "heat": RepairKind.TEMPERATURE,
+    "wind": RepairKind.WIND,
+    "pressure": RepairKind.PRESSURE,
+}
 
 
 class Change(NamedTuple):
@@ -86,18 +97,27 @@ def mend_figures(members: Sequence[Received], text: str, mode: RepairMode) -> li
         if best is None:
             break
         gone = [item for item in shown if item.name not in {left.name for left in best.left}]
-        several = len({item.name for item in gone}) >= 2
-        sure = several and best.kind is not RepairKind.SIGN
-        confidence = Confidence.SAFE if sure else Confidence.WEAK
+        context = _context(members, best.key)
+        repaired = _changed(scratch, best.key, best.text, context) or scratch
+        numbers = {item.name: item.amount for item in misfits(repaired, every=True)}
+        evidence = tuple(_evidence(item, numbers) for item in gone)
+        confidence = _confidence(best, evidence)
         applied = wanted(confidence, mode)
-        _propose(members, best, gone, text, confidence, applied=applied)
+        _propose(members, best, evidence, text, confidence, applied=applied)
         if not applied and confidence is Confidence.WEAK:
             break
-        scratch = _changed(scratch, best.key, best.text, _context(members, best.key)) or scratch
+        scratch = repaired
         shown = list(best.left)
         if applied:
             given = shown
     return given
+
+
+def _confidence(change: Change, evidence: Sequence[Evidence]) -> Confidence:
+    """Call a repair safe when several checks agree on it, all well within their limits."""
+    well = all(abs(item.after) <= WELL_WITHIN * item.limit for item in evidence)
+    sure = len(evidence) >= LEAST_CHECKS and well and change.kind is not RepairKind.SIGN
+    return Confidence.SAFE if sure else Confidence.WEAK
 
 
 def _changes(
@@ -108,13 +128,17 @@ def _changes(
 ) -> Iterator[Change]:
     """Yield the single figures after which fewer contradictions are left and no new ones."""
     names = {item.name for item in found}
-    keys = dict.fromkeys(key for item in found for key in item.keys)
+    keys: dict[Key, Key] = {}
+    for key in (key for item in found for key in item.keys):
+        keys[key] = key
+        if key[1] == "5":
+            keys[*key[:3], "pressure"] = key
     tried = 0
-    for key in keys:
+    for key, told in keys.items():
         entry = _entry(members, key)
         if entry is None or len(entry.text) != 5:
             continue
-        mine = {item.name for item in found if key in item.keys}
+        mine = {item.name for item in found if told in item.keys}
         context = _context(members, key)
         for kind, other in _alternatives(entry.text, key[3]):
             if tried >= most:
@@ -148,12 +172,15 @@ def _alternatives(text: str, what: str) -> Iterator[tuple[RepairKind, str]]:
     first, last = _REACHES[what]
     if not text[first:last].isdigit():
         return
-    kinds = {"height": RepairKind.HEIGHT, "heat": RepairKind.TEMPERATURE, "wind": RepairKind.WIND}
+    kind = _KINDS[what]
+    for place in range(first, last - 1):
+        if text[place] != text[place + 1]:
+            yield kind, text[:place] + text[place + 1] + text[place] + text[place + 2 :]
     for place in range(first, last):
         for figure in "0123456789":
             if figure == text[place]:
                 continue
-            kind = kinds[what]
+            kind = _KINDS[what]
             if what == "heat" and place == 2:
                 if int(figure) == int(text[2]) ^ 1:
                     kind = RepairKind.SIGN
@@ -184,6 +211,9 @@ def _changed(
     if key[3] == "heat":
         temperature, _faults = figures_to_temperature(text[:3])
         return None if temperature is None else with_temperature(profile, key, temperature)
+    if key[3] == "pressure":
+        value, _faults = figures_to_pressure(text[2:], context)
+        return None if not value else with_pressure(profile, (*key[:3], "heat"), value)
     direction, speed, faults = figures_to_wind(text, context)
     if direction is None or speed is None or faults:
         return None
@@ -207,7 +237,7 @@ def _entry(members: Sequence[Received], key: Key) -> TraceEntry | None:
 def _propose(
     members: Sequence[Received],
     change: Change,
-    gone: Sequence[Misfit],
+    evidence: tuple[Evidence, ...],
     text: str,
     confidence: Confidence,
     *,
@@ -223,7 +253,7 @@ def _propose(
             change.text,
             confidence,
             item.letters,
-            tuple(_evidence(misfit, change.left) for misfit in gone),
+            evidence,
             applied,
         )
     )
@@ -234,8 +264,7 @@ def _propose(
         for token in item.tokens
     ]
     read = decode_part(item.tokens, item.declared, item.content.form)
-    item.decoded = replace(item.decoded, content=read.content, trace=read.trace)
-    item.decoded = replace(item.decoded, diagnostics=read.diagnostics)
+    item.decoded = read
 
 
 _NAMES = {
@@ -246,8 +275,8 @@ _NAMES = {
 }
 
 
-def _evidence(misfit: Misfit, left: Sequence[Misfit]) -> Evidence:
-    after = next((item.amount for item in left if item.name == misfit.name), 0.0)
+def _evidence(misfit: Misfit, numbers: Mapping[tuple[str, tuple[float, ...]], float]) -> Evidence:
+    after = numbers.get(misfit.name, 0.0)
     levels = " to ".join(f"{pressure:g}" for pressure in misfit.pressures)
     return Evidence(
         f"{_NAMES[misfit.code]}, {levels} hPa", misfit.amount, after, misfit.unit, misfit.limit

@@ -207,12 +207,14 @@ def _winds(place: int, section: str, records: Sequence[Record]) -> list[Wind]:
 # --- the checks ---------------------------------------------------------------------------------
 
 
-def misfits(profile: SoundingProfile) -> list[Misfit]:
+def misfits(profile: SoundingProfile, *, every: bool = False) -> list[Misfit]:
     """Return every contradiction in a profile.
 
     Parameters
     ----------
     profile : SoundingProfile
+    every : bool
+        Also what is within its limit.
 
     Returns
     -------
@@ -222,10 +224,10 @@ def misfits(profile: SoundingProfile) -> list[Misfit]:
         layers colder at the top than dry air can be.
     """
     return [
-        *_thickness(profile),
-        *_temperatures(profile),
-        *_wind_misfits(profile),
-        *_lapse_rates(profile.significant),
+        *_thickness(profile, every=every),
+        *_temperatures(profile, every=every),
+        *_wind_misfits(profile, every=every),
+        *_lapse_rates(profile.significant, every=every),
     ]
 
 
@@ -233,7 +235,7 @@ def _in_gap(profile: SoundingProfile, lower: float, upper: float) -> bool:
     return any(gap_lower > upper and gap_upper < lower for gap_lower, gap_upper in profile.gaps)
 
 
-def _thickness(profile: SoundingProfile) -> Iterable[Misfit]:
+def _thickness(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
     points = profile.significant
     if len(points) < 2:
         return
@@ -257,7 +259,7 @@ def _thickness(profile: SoundingProfile) -> Iterable[Misfit]:
         steps = METRES_OF_TENS if upper <= HEIGHT_IN_TENS_FROM else METRES_OF_FIGURES
         kelvin = KELVIN_OF_LAYER if lower > UPPER else KELVIN_OF_UPPER_LAYER
         limit = steps + kelvin * METRES_PER_KELVIN * math.log(lower / upper)
-        if abs(amount) > limit:
+        if every or abs(amount) > limit:
             keys = (high_key, low_key, *(point.key for point in run))
             yield Misfit("thickness-misfit", (lower, upper), amount, limit, "gpm", keys)
 
@@ -278,7 +280,7 @@ def _on_the_line(points: Sequence[Point], depths: Sequence[float], pressure: flo
     )
 
 
-def _temperatures(profile: SoundingProfile) -> Iterable[Misfit]:
+def _temperatures(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
     points = profile.significant
     depths = [-point.pressure for point in points]
     for level in profile.standard:
@@ -297,7 +299,7 @@ def _temperatures(profile: SoundingProfile) -> Iterable[Misfit]:
             line = below.temperature + share * (above.temperature - below.temperature)
         limit = KELVIN_AT_LEVEL if level.pressure > UPPER else KELVIN_AT_UPPER_LEVEL
         amount = level.temperature - line
-        if abs(amount) > limit:
+        if every or abs(amount) > limit:
             keys = (level.key, below.key, above.key)
             yield Misfit("temperature-misfit", (level.pressure,), amount, limit, "K", keys)
 
@@ -306,7 +308,7 @@ def _share(below: float, pressure: float, above: float) -> float:
     return math.log(below / pressure) / math.log(below / above)
 
 
-def _wind_misfits(profile: SoundingProfile) -> Iterable[Misfit]:
+def _wind_misfits(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
     winds = profile.significant_winds
     depths = [-wind.pressure for wind in winds]
     for level in profile.standard_winds:
@@ -324,12 +326,12 @@ def _wind_misfits(profile: SoundingProfile) -> Iterable[Misfit]:
         )
         limit = SPEED_AT_LEVEL + SHARE_OF_SPEED * speed
         amount = math.hypot(level.east - east, level.north - north)
-        if amount > limit:
+        if every or amount > limit:
             keys = (level.key, below.key, above.key)
             yield Misfit("wind-misfit", (level.pressure,), amount, limit, "m s-1", keys)
 
 
-def _lapse_rates(points: Sequence[Point]) -> Iterable[Misfit]:
+def _lapse_rates(points: Sequence[Point], *, every: bool) -> Iterable[Misfit]:
     for below, above in pairwise(points):
         if (
             below.pressure > points[0].pressure - NEAR_THE_GROUND
@@ -339,7 +341,7 @@ def _lapse_rates(points: Sequence[Point]) -> Iterable[Misfit]:
         ratio = (above.pressure / below.pressure) ** KAPPA
         adiabatic = (below.temperature + ZERO_CELSIUS) * ratio - ZERO_CELSIUS
         amount = above.temperature - adiabatic
-        if amount < -KELVIN_BEYOND_ADIABAT:
+        if every or amount < -KELVIN_BEYOND_ADIABAT:
             yield Misfit(
                 "lapse-rate-impossible",
                 (below.pressure, above.pressure),
@@ -383,6 +385,18 @@ def with_temperature(profile: SoundingProfile, key: Key, temperature: float) -> 
         standard=changed(profile.standard),
         significant=changed(profile.significant),
     )
+
+
+def with_pressure(profile: SoundingProfile, key: Key, pressure: float) -> SoundingProfile | None:
+    """Return the profile with another pressure of a significant level, None if out of order."""
+    points = profile.significant
+    at = next((at for at, point in enumerate(points) if point.key == key), None)
+    if at is None or not 0 < at < len(points) - 1:
+        return None
+    if not points[at - 1].pressure > pressure > points[at + 1].pressure:
+        return None
+    changed = points[at]._replace(pressure=pressure)
+    return replace(profile, significant=[*points[:at], changed, *points[at + 1 :]])
 
 
 def with_wind(

@@ -39,6 +39,7 @@ class RepairKind(StrEnum):
     HEIGHT = "height figure"
     TEMPERATURE = "temperature figure"
     SIGN = "sign figure"
+    PRESSURE = "pressure figure"
     WIND = "wind figure"
 
 

@@ -469,16 +469,16 @@ def _beginnings(
         (RepairKind.MARKER, markers),
     ):
         for turn, beginning in enumerate(beginnings):
-            group = _with_beginning(token.text, beginning)
-            if group is None or group == token.text:
-                continue
+            groups = {_with_beginning(token.text, beginning), _turned(token.text, beginning)}
+            groups -= {None, token.text}
             own = kind
             if kind is not RepairKind.MARKER and len(token.text) != WIDTH:
                 lost = len(token.text) < WIDTH
                 own = RepairKind.LOST_FIGURE if lost else RepairKind.EXTRA_FIGURE
             sure = kind is not RepairKind.LEVEL_NUMBER or turn == 0
-            changed = (Token(group, token.start, token.end),)
-            yield Candidate(own, place, place + 1, changed, sure)
+            for group in sorted(group for group in groups if group is not None):
+                changed = (Token(group, token.start, token.end),)
+                yield Candidate(own, place, place + 1, changed, sure)
 
 
 _INNER = ("TTTaDD", "ddfff", "4vbvbvava", "verbatim")
@@ -503,6 +503,15 @@ def _with_beginning(text: str, beginning: str) -> str | None:
         text[:at] + text[at + 1 : width + 1] == beginning for at in range(min(width + 1, len(text)))
     )
     return beginning + rest if gained else None
+
+
+def _turned(text: str, beginning: str) -> str | None:
+    """Return the group with that beginning if two figures changed places, else None."""
+    at = len(beginning) - 1
+    if len(text) != WIDTH or len(beginning) >= WIDTH:
+        return None
+    turned = text[:at] + text[at + 1] + text[at] + text[at + 2 :]
+    return turned if turned.startswith(beginning) else None
 
 
 def due_beginnings(
