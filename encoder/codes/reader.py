@@ -86,7 +86,11 @@ class PartReader:
                 self._anew = True
                 self._edges.clear()
                 opening = None
-            elif opening is not None and unread and self._later_is_better(opening):
+            elif (
+                opening is not None
+                and (unread or self._skips(opening, token.text))
+                and self._later_is_better(opening, self._place)
+            ):
                 opening = None
             if opening is None:
                 unread.append(token)
@@ -107,6 +111,12 @@ class PartReader:
         if place in self._edges:
             return self._edges[place]
         opening = self._search(self.tokens[place].text, loose=False)
+        if (
+            opening is not None
+            and self._skips(opening, self.tokens[place].text)
+            and self._later_is_better(opening, place)
+        ):
+            opening = None
         self._edges[place] = opening
         return opening
 
@@ -153,12 +163,21 @@ class PartReader:
             return True
         return form.expects(text, self._context if here else self._fresh)
 
-    def _later_is_better(self, opening: Opening) -> bool:
+    def _skips(self, opening: Opening, text: str) -> bool:
+        """Tell whether standard levels would be lost if the group were the next one."""
+        at, index = opening
+        if index < 0 or self.part.sections[at].records[index].kind != "standard":
+            return False
+        standard, previous = self.part.standard, self._context.previous_pressure
+        own = standard.get(text[:2], previous)
+        return sum(own < pressure < previous for pressure in standard.values()) > 1
+
+    def _later_is_better(self, opening: Opening, place: int) -> bool:
         """Tell whether the standard levels go on in a better rhythm from a later group on."""
         at, index = opening
         if index < 0 or self.part.sections[at].records[index].kind != "standard":
             return False
-        words = [token.text for token in self.tokens[self._place : self._place + REACH + 12]]
+        words = [token.text for token in self.tokens[place : place + REACH + 12]]
         return resumption(words, 0, self.part.standard, self._context.previous_pressure) > 0
 
     def _counts_anew(self, opening: Opening, text: str) -> bool:
@@ -335,7 +354,9 @@ class PartReader:
         if self._place >= len(self.tokens):
             return False
         read = self._decoded(group)
-        return read is not None and not read.faults
+        return read is not None and all(
+            fault.code == "figures-partly-missing" for fault in read.faults
+        )
 
     def _decoded(self, group: Group) -> Read | None:
         """Return what the group here says, None where it has another look; read only once."""

@@ -63,6 +63,8 @@ COSTS = {
 LEAST_GAIN = 2
 LAST_WIND_FIGURES = "012345789"
 """Figures of code table 1734."""
+_OF_LEVELS = ("last-wind-figure", "height-inconsistent")
+"""Findings that are not about the group they are shown at."""
 _EXACT = frozenset(
     (
         RepairKind.LETTERS,
@@ -204,7 +206,7 @@ class _Search:
         spans = [
             item.span
             for item in self.decoded.diagnostics
-            if item.span is not None and item.code in COSTS and item.code != "last-wind-figure"
+            if item.span is not None and item.code in COSTS and item.code not in _OF_LEVELS
         ]
         shapeless = {
             entry.span[0]
@@ -275,7 +277,7 @@ class _Search:
         return any(
             item.span is not None
             and item.code in COSTS
-            and item.code != "last-wind-figure"
+            and item.code not in _OF_LEVELS
             and item.span[0] < last
             and first < max(item.span[1], item.span[0] + 1)
             for item in read.diagnostics
@@ -537,9 +539,7 @@ def due_beginnings(
     at = places.get(section, 0)
     ahead = part.sections[at:]
     markers = tuple(
-        marker
-        for item in ahead
-        for marker in ((item.marker,) if item.marker is not None else item.markers)
+        marker for item in ahead for marker in ((item.marker,) if item.marker is not None else ())
     )
     numbers: tuple[str, ...] = ()
     if section in ("5", "6") and number:

@@ -23,7 +23,7 @@ RATIO = 1.0 / KNOT
 """Knots in one metre a second, 1.94."""
 TOLERANCE = 0.1
 """How far a ratio of speeds may be from it (common practice, no source)."""
-LEAST_SPEED = 5.0
+LEAST_SPEED = 2.0
 """Slower winds tell nothing about the unit, in m s-1 (common practice, no source)."""
 LEAST_PAIRS = 2
 
@@ -83,7 +83,7 @@ def _speeds(item: Received) -> dict[float, float]:
     for section in item.content.sections:
         for record in section.records:
             pressure, speed = number(record.get("air_pressure")), number(record.get("wind_speed"))
-            if pressure is not None and speed is not None and record.kind != "maximum-wind":
+            if pressure is not None and speed is not None:
                 found[pressure] = speed
     return found
 
