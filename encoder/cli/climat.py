@@ -48,7 +48,7 @@ def climat(
 
     \b
     Example:
-      aerogram climat samples/months/harrow-tarn-2031-06.txt --month 2031-06
+      aerogram climat samples/traffic/harrow-tarn-2031-06.txt --month 2031-06
     """
     from datetime import date
 

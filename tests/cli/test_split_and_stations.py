@@ -1,0 +1,184 @@
+"""``split``, ``stations``, and position and date of decoded reports, as a user meets them."""
+
+from __future__ import annotations
+
+import importlib
+import json
+from pathlib import Path
+
+import pytest
+from click.testing import CliRunner
+
+from encoder.cli import cli
+
+ROOT = Path(__file__).resolve().parents[2]
+HARROW = str(ROOT / "samples" / "flights" / "harrow-tarn")
+TRAFFIC = ROOT / "samples" / "traffic"
+LIST = "wmo_index,name,latitude,longitude,elevation,from,to\n"
+
+
+def run(*arguments, text=None):
+    return CliRunner().invoke(cli, list(arguments), input=text, catch_exceptions=False)
+
+
+@pytest.fixture(autouse=True)
+def data_folder(tmp_path, monkeypatch):
+    """A data folder of the test's own."""
+    module = importlib.import_module("encoder.cli.stations")
+    folder = tmp_path / "data"
+    monkeypatch.setattr(module, "data_folder", lambda: str(folder))
+    return folder
+
+
+@pytest.fixture
+def report(tmp_path):
+    """A report of the first sample."""
+    file = tmp_path / "report.txt"
+    assert run("encode", HARROW, "-o", str(file)).exit_code == 0
+    return file
+
+
+# --- split ----------------------------------------------------------------------------------------
+
+
+def test_split_shows_reports_and_accounts_for_all_bytes():
+    """Each report has its offset and heading; the account adds up to the size of the file."""
+    file = TRAFFIC / "calder-wren-corrected.txt"
+    result = run("split", str(file))
+
+    assert "USVF01 XNOR 181200 CCA" in result.stdout
+    assert len(result.stdout.splitlines()) == 7
+    assert f"{file.stat().st_size:,} bytes = " in result.stderr
+
+
+def test_split_as_json_lines_gives_the_text_at_its_offset():
+    """Offset and length lead to the text of each report."""
+    data = (TRAFFIC / "calder-wren-corrected.txt").read_text("ascii")
+    lines = run("split", str(TRAFFIC / "calder-wren-corrected.txt"), "--json").stdout
+    for line in lines.splitlines():
+        item = json.loads(line)
+        assert data[item["offset"] : item["offset"] + item["bytes"]] == item["text"]
+        assert item["form"] == "FM 36"
+
+
+def test_split_tells_unread_text():
+    """Text that is no report is counted, and shown when asked for."""
+    result = run("split", "-", "--unread", text="GOOD MORNING\r\n\r\nTTAA 59001 90417 NIL=\r\n")
+
+    assert "unread" in result.stdout
+    assert "1 x text-outside-report" in result.stderr
+
+
+def test_split_of_a_missing_file():
+    """A file that is not there leaves with 3."""
+    result = run("split", "nowhere.txt")
+
+    assert result.exit_code == 3
+    assert "Cannot read nowhere.txt" in result.stderr
+
+
+# --- stations -------------------------------------------------------------------------------------
+
+
+def test_built_in_stations_are_listed():
+    """The invented stations are there without any list."""
+    assert "90417 Harrow Tarn" in run("stations", "list").stdout
+    assert json.loads(run("stations", "show", "90731", "--json").stdout)[0]["elevation"] == 2835.0
+
+
+def test_added_station_is_found_by_date(tmp_path, data_folder):
+    """A list is merged into the data folder and looked up by the day."""
+    file = tmp_path / "list.csv"
+    file.write_text(LIST + "90555,Old Place,50.0,-20.0,10,2001,2010\n", encoding="utf-8")
+
+    added = run("stations", "add", str(file))
+
+    assert added.exit_code == 0
+    assert (data_folder / "stations.csv").exists()
+    assert run("stations", "show", "90555", "--date", "2005-06-01").exit_code == 0
+    later = run("stations", "show", "90555", "--date", "2020-06-01")
+    assert later.exit_code == 1
+    assert "aerogram stations add FILE" in later.stderr
+
+
+@pytest.mark.parametrize(
+    ("arguments", "code"),
+    [
+        (("add", "nowhere.csv"), 3),
+        (("show", "9041"), 2),
+        (("show", "90417", "--date", "yesterday"), 2),
+        (("list", "--stations", "nowhere.csv"), 3),
+    ],
+)
+def test_wrong_use_of_stations(arguments, code):
+    """Missing lists and wrong numbers are told."""
+    assert run("stations", *arguments).exit_code == code
+
+
+# --- position and date of decoded reports ---------------------------------------------------------
+
+
+def located(*arguments):
+    return json.loads(run("decode", *arguments, "--json").stdout)["reports"][0]["located"]
+
+
+def test_decoded_report_has_position_and_date(report):
+    """Position of the catalogue, month as given, release on the day before."""
+    place = located(str(report), "--date", "2031-07")
+
+    assert (place["latitude"], place["longitude"]) == (53.4127, -18.2751)
+    assert place["position_source"] == "built in"
+    assert place["nominal_time"] == "2031-07-09T00:00:00Z"
+    assert place["release_time"] == "2031-07-08T23:21:00Z"
+    assert place["date_source"] == "given"
+
+
+def test_date_of_a_file_name_and_of_a_neighbour(report, tmp_path):
+    """A file name gives year and month, also to the report beside it."""
+    named = tmp_path / "sounding_20310709.txt"
+    named.write_bytes(report.read_bytes())
+    other = tmp_path / "other.txt"
+    other.write_text("TTAA 60001 90731 NIL=\n", encoding="ascii")
+
+    document = json.loads(run("decode", str(named), str(other), "--json").stdout)
+
+    assert [one["located"]["date_source"] for one in document["reports"]] == [
+        "file name",
+        "neighbour",
+    ]
+
+
+def test_bare_report_is_decoded_without_a_date(report):
+    """Nothing gives the month: a note says so, the position is there, the exit code is 0."""
+    result = run("decode", str(report))
+
+    assert "note date-unknown" in result.stderr
+    assert "Harrow Tarn, 53.41 N 18.28 W, 412 m (built in)" in result.stdout
+    assert result.exit_code == 0
+
+
+def test_unknown_station_stays_without_position(report, tmp_path):
+    """No position is guessed; --stations gives one for this run."""
+    text = report.read_text("ascii").replace("90417", "90999")
+    file = tmp_path / "other.txt"
+    file.write_text(text, encoding="ascii")
+    stations = tmp_path / "list.csv"
+    stations.write_text(LIST + "90999,New Place,50.0,-20.0,10,,\n", encoding="utf-8")
+
+    assert "aerogram stations add FILE" in run("decode", str(file)).stderr
+    assert located(str(file))["latitude"] is None
+    assert located(str(file), "--stations", str(stations))["latitude"] == 50.0
+
+
+def test_ship_has_the_position_of_its_report():
+    """A ship says itself where it is."""
+    place = located(str(TRAFFIC / "calder-wren-corrected.txt"))
+
+    assert place["station"] == "QCW07"
+    assert (place["latitude"], place["longitude"]) == (55.1, -22.5)
+    assert place["position_source"] == "report"
+
+
+def test_wrong_date_is_wrong_use(report):
+    """--date is a month or a day."""
+    assert run("decode", str(report), "--date", "July").exit_code == 2
