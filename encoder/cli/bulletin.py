@@ -82,7 +82,7 @@ def bulletin(
     \b
     Example:
       aerogram bulletin samples/flights/harrow-tarn --centre XNOR --area ZZ
-      aerogram bulletin samples/flights/harrow-tarn --centre XNOR --area ZZ --out sent
+      aerogram bulletin my-flight --centre XNOR --area ZZ --out sent
     """
     from encoder.cli.bulletin_set import deliver, make_set
 
