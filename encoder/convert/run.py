@@ -256,7 +256,7 @@ def _write_quarantine(plan: Plan, stations: dict[str, dict[str, Any]], store: St
     names = [f"{unit.folder}/{QUARANTINE_FILE}" for unit in plan.units]
     names += [f"{unit.folder}/station-{QUARANTINE_FILE}" for unit in plan.units]
     names += [f"{STATIONS}/{file_name(station)}/station-{QUARANTINE_FILE}" for station in stations]
-    with store.place(QUARANTINE) as path, Path(path).open("wb") as stream:
+    with store.place(QUARANTINE, durable=True) as path, Path(path).open("wb") as stream:
         for name in names:
             if store.exists(name):
                 stream.write(store.read(name))

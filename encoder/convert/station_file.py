@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import os
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -35,7 +36,6 @@ from encoder.profile import Station
 from encoder.sounding import NOT_REPORTED, REMOVED, STATUS_COLUMNS
 
 if TYPE_CHECKING:
-    import os
     from collections.abc import Mapping, Sequence
 
     from numpy.typing import NDArray
@@ -238,7 +238,9 @@ def identifiers(name: str, nominal: NDArray[np.float64]) -> NDArray[Any]:
 # --- reading back -----------------------------------------------------------------------------
 
 
-def differences(path: str | os.PathLike[str], given: Mapping[str, Any]) -> tuple[str, ...]:
+def differences(
+    path: str | os.PathLike[str], given: Mapping[str, Any], *, fast: bool = False
+) -> tuple[str, ...]:
     """Read a file again and return the variables that are not what was given to it.
 
     Parameters
@@ -246,9 +248,20 @@ def differences(path: str | os.PathLike[str], given: Mapping[str, Any]) -> tuple
     path : path-like
     given : mapping
         As :func:`write_converted` returned it.
+    fast : bool
+        Decompress large variables outside the library.
     """
     from encoder.formats.netcdf.container import library
+    from encoder.formats.netcdf.direct_chunks import is_worth_it, read_chunks
 
+    direct = {}
+    if fast:
+        large = {
+            name
+            for name, value in given.items()
+            if not isinstance(value, str) and is_worth_it(np.asarray(value))
+        }
+        direct = read_chunks(os.fspath(path), large)
     with library().Dataset(path) as dataset:
         dataset.set_auto_maskandscale(False)
         dataset.set_auto_chartostring(False)
@@ -257,7 +270,7 @@ def differences(path: str | os.PathLike[str], given: Mapping[str, Any]) -> tuple
             if name not in dataset.variables:
                 wrong.append(name)
                 continue
-            stored = dataset.variables[name][...]
+            stored = direct[name] if name in direct else dataset.variables[name][...]
             expected = (
                 np.frombuffer(value.encode("utf-8") or b"\0", "S1")
                 if isinstance(value, str)

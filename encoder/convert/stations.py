@@ -102,7 +102,7 @@ def finish_station(
     files = []
     for form in settings.formats:
         name = f"{file_name(station)}{ENDINGS[form]}"
-        with store.place(name) as path:
+        with store.place(name, durable=True) as path:
             if form == "netcdf":
                 values = write_converted(
                     path,
@@ -115,7 +115,7 @@ def finish_station(
                     service=settings.service,
                     fast=settings.fast,
                 )
-                if settings.read_back and (wrong := differences(path, values)):
+                if settings.read_back and (wrong := differences(path, values, fast=settings.fast)):
                     faults.append(
                         diagnostic(
                             "convert-file-differs",
@@ -266,11 +266,12 @@ def _sources_of(
         {key: item[key] for key in ("name", "digest", "kind", "members") if key in item}
         for item in sources
     ]
-    if places:
-        for number, entry in enumerate(made):
-            own = [[begin, size] for part in places for at, begin, size in part if at == number]
-            if own:
-                entry["parts"] = own
+    own: dict[int, list[list[int]]] = {}
+    for part in places:
+        for at, begin, size in part:
+            own.setdefault(at, []).append([begin, size])
+    for at, several in own.items():
+        made[at]["parts"] = several
     return made
 
 

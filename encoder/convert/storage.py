@@ -124,8 +124,15 @@ class Store:
             Path(path).write_bytes(data)
 
     @contextmanager
-    def place(self, name: str) -> Iterator[str]:
+    def place(self, name: str, *, durable: bool = False) -> Iterator[str]:
         """Give the name of a local file to write; afterwards it stands under its own name.
+
+        Parameters
+        ----------
+        name : str
+        durable : bool
+            Whether it must be on the disk before it gets its name: a killed process loses nothing
+            either way, a power cut may take the latest files that are not.
 
         Raises
         ------
@@ -146,8 +153,9 @@ class Store:
         os.close(handle)
         try:
             yield path
-            with Path(path).open("rb+") as stream:
-                os.fsync(stream.fileno())
+            if durable:
+                with Path(path).open("rb+") as stream:
+                    os.fsync(stream.fileno())
             Path(path).chmod(0o666 & ~_mask())
             Path(path).replace(target)
         except BaseException:

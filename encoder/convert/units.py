@@ -133,6 +133,7 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
         "why": counted(one for item in content.refused for one in item.diagnostics),
         "refused": len(records),
         "stations": {},
+        "sizes": {},
         "finished": None,
     }
     batches = content.batches
@@ -143,13 +144,12 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
         document["stations"] = {station: []}
     else:
         shards: dict[str, list[str]] = {}
-        for station, batch in batches.items():
-            name = f"{unit.folder}/{file_name(station)}.batch"
-            store.write(name, batch_bytes(batch))
-            shards.setdefault(station, []).append(name)
-        for station, parts in content.parts.items():
-            name = f"{unit.folder}/{file_name(station)}.parts"
-            store.write(name, parts_bytes(parts))
+        packed = [(station, "batch", batch_bytes(batch)) for station, batch in batches.items()]
+        packed += [(station, "parts", parts_bytes(one)) for station, one in content.parts.items()]
+        for station, ending, data in packed:
+            name = f"{unit.folder}/{file_name(station)}.{ending}"
+            store.write(name, data)
+            document["sizes"][name] = len(data)
             shards.setdefault(station, []).append(name)
         document["stations"] = dict(sorted(shards.items()))
     if "convert-source-changed" not in document["why"]:  # else it is read again next time
@@ -190,8 +190,8 @@ def finished_unit(unit: Unit, store: Store) -> dict[str, Any] | None:
         document: dict[str, Any] = json.loads(store.read(name))
     except (OSError, ValueError):
         return None
-    shards = [shard for several in document["stations"].values() for shard in several]
-    if any(store.size(shard) < 0 for shard in shards):
+    # a power cut may have left a shard short
+    if any(store.size(name) != size for name, size in document["sizes"].items()):
         return None
     made = document["finished"]
     if made is not None and not _files_there(made, store):

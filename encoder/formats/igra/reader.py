@@ -81,28 +81,26 @@ def read_igra(
 
 def _pieces(source: Iterable[bytes]) -> Iterator[bytes]:
     """Cut a text where soundings end."""
-    held: list[bytes] = []
-    length = 0
+    rest = b""
     for data in source:
-        held.append(data)
-        length += len(data)
-        if length < PIECE:
+        text = rest + data if rest else data
+        if len(text) < PIECE:
+            rest = text
             continue
-        text = held[0] if len(held) == 1 else b"".join(held)
         done = 0
         while len(text) - done >= PIECE:
-            cut = text.rfind(b"\n#", done, done + PIECE) + 1
-            if cut == 0:
+            # all of it but the last sounding, if no more than two pieces are left
+            left = len(text) - done
+            cut = text.rfind(b"\n#", done, len(text) if left < 2 * PIECE else done + PIECE) + 1
+            if cut <= done:
                 cut = text.find(b"\n#", done + PIECE) + 1
             if cut == 0:
-                if len(text) - done < LONGEST_SOUNDING + PIECE:
+                if left < LONGEST_SOUNDING + PIECE:
                     break
                 cut = done + LONGEST_SOUNDING
             yield text[done:cut]
             done = cut
-        held = [text[done:]]
-        length = len(held[0])
-    rest = b"".join(held)
+        rest = text[done:]
     if rest:
         yield rest
 

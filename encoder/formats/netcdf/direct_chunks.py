@@ -14,7 +14,7 @@ import numpy as np
 from encoder.errors import MissingDependencyError
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping
+    from collections.abc import Collection, Mapping
 
 LEAST_BYTES = 1 << 14
 """Smaller variables are left to the library."""
@@ -68,6 +68,47 @@ def write_chunks(path: str, arrays: Mapping[str, Any]) -> None:
                 data = _shuffled(block) if dataset.shuffle else block.tobytes()
                 place = (begin, *(0 for _ in values.shape[1:]))
                 dataset.id.write_direct_chunk(place, isal_zlib.compress(data, 1))
+
+
+def read_chunks(path: str, names: Collection[str]) -> dict[str, Any]:
+    """Return variables of a file, decompressed outside the library.
+
+    Parameters
+    ----------
+    path : str
+    names : collection of str
+        Variables of one dimension or rows of characters; those with other filters than shuffle and
+        deflate are left out.
+
+    Raises
+    ------
+    OSError
+        If the file cannot be read.
+    """
+    import h5py
+    from isal import isal_zlib
+
+    arrays = {}
+    with h5py.File(path, "r") as file:
+        for name in names:
+            dataset = file.get(name)
+            if dataset is None or dataset.chunks is None or dataset.compression != "gzip":
+                continue
+            values = np.empty(dataset.shape, dtype=dataset.dtype)
+            rows = dataset.chunks[0]
+            size = dataset.dtype.itemsize
+            whole = int(np.prod(dataset.chunks)) * size
+            for begin in range(0, len(values), rows):
+                place = (begin, *(0 for _ in dataset.shape[1:]))
+                _mask, data = dataset.id.read_direct_chunk(place)
+                text = isal_zlib.decompress(data, bufsize=whole)
+                if dataset.shuffle and size > 1:
+                    turned = np.frombuffer(text, np.uint8).reshape(size, -1)
+                    text = np.ascontiguousarray(turned.T)
+                block = np.frombuffer(text, dataset.dtype).reshape(-1, *dataset.shape[1:])
+                values[begin : begin + rows] = block[: len(values) - begin]
+            arrays[name] = values
+    return arrays
 
 
 def _shuffled(block: Any) -> bytes:

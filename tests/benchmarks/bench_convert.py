@@ -1,0 +1,222 @@
+"""How fast historical records are converted, against the parts it is made of.
+
+Run from the checkout: ``python -m tests.benchmarks.bench_convert [--megabytes 250] [--parts 40000]``.
+Everything is measured in one run on this machine; nothing is asserted.
+"""
+
+from __future__ import annotations
+
+import argparse
+import io
+import os
+import resource
+import shutil
+import subprocess
+import sys
+import tempfile
+import time
+import zipfile
+from pathlib import Path
+
+import netCDF4
+import numpy as np
+
+from encoder.convert.decode_many import decode_one, decode_plain
+from encoder.convert.read_igra_source import read_igra
+from encoder.convert.run import plan_run, run_plan
+from encoder.convert.work import Settings
+from encoder.formats.netcdf import direct_chunks
+from encoder.stations import NORRELAND
+from samples.archive_generator import igra, traffic
+from samples.archive_generator.soundings import STATIONS, make, times
+
+FILES = 8
+
+
+def make_archive(folder, megabytes):
+    """Write station zips of about 105 levels a sounding; return soundings, levels and bytes."""
+    soundings = levels = size = 0
+    share = megabytes * 1e6 / FILES
+    for number in range(FILES):
+        parts, length = [], 0
+        for text in igra.station_text("90417", 1950, 70, 90417 + number, repeat=3, distinct=300):
+            own = b"#NRM000904%02d" % number + text[12:]
+            parts.append(own)
+            length += len(own)
+            soundings += 1
+            levels += own.count(b"\n") - 1
+            if length >= share:
+                break
+        size += length
+        name = f"NRM000904{number:02d}-data.txt"
+        with zipfile.ZipFile(folder / f"{name}.zip", "w", zipfile.ZIP_DEFLATED) as archive:
+            archive.writestr(name, b"".join(parts))
+    return soundings, levels, size
+
+
+def convert(source, destination, *, jobs, fast):
+    """Convert in this process or in several; return seconds, workers started before the clock."""
+    shutil.rmtree(destination, ignore_errors=True)
+    settings = Settings(str(destination), NORRELAND, fast=fast)
+    begin = time.perf_counter()
+    plan = plan_run([str(source)], settings)
+    summary = run_plan(plan, settings, jobs=jobs)
+    seconds = time.perf_counter() - begin
+    assert summary["adds_up"], summary["faults"]
+    return seconds
+
+
+def raw_unzip(source):
+    """Return seconds to read every member with the standard library."""
+    begin = time.perf_counter()
+    for path in sorted(source.glob("*.zip")):
+        with zipfile.ZipFile(path) as archive:
+            archive.read(archive.namelist()[0])
+    return time.perf_counter() - begin
+
+
+def raw_write(source, path):
+    """Return seconds to write the same numbers with netCDF4 and nothing else."""
+    total = 0.0
+    for item in sorted(source.glob("*.zip")):
+        with zipfile.ZipFile(item) as archive:
+            made = read_igra(archive.read(archive.namelist()[0]))
+        begin = time.perf_counter()
+        with netCDF4.Dataset(path, "w") as dataset:
+            dataset.createDimension("obs", len(made.levels["kind"]))
+            for name, values in made.levels.items():
+                kind = values.dtype if values.dtype != np.uint8 else np.dtype("i1")
+                variable = dataset.createVariable(
+                    name, kind, ("obs",), compression="zlib", complevel=1, shuffle=True,
+                    chunksizes=(min(1 << 17, len(values)),),
+                )  # fmt: skip
+                variable[...] = values.view(kind) if values.dtype == np.uint8 else values
+        total += time.perf_counter() - begin
+    return total
+
+
+def read_fwf(source, megabytes=5.0):
+    """Return bytes and seconds of pandas.read_fwf on level lines alone."""
+    import pandas as pd
+
+    path = sorted(source.glob("*.zip"))[0]
+    with zipfile.ZipFile(path) as archive, archive.open(archive.namelist()[0]) as member:
+        text = member.read(int(megabytes * 1e6))
+    lines = b"\n".join(line for line in text.split(b"\n") if len(line) == 52)
+    edges = [(0, 1), (1, 2), (3, 8), (9, 15), (15, 16), (16, 21), (21, 22), (22, 27), (27, 28),
+             (28, 33), (34, 39), (40, 45), (46, 51)]  # fmt: skip
+    begin = time.perf_counter()
+    pd.read_fwf(io.BytesIO(lines), colspecs=edges, header=None)
+    return len(lines), time.perf_counter() - begin
+
+
+def igra_part(folder, megabytes):
+    """Print the figures of the IGRA path."""
+    source = folder / "igra"
+    source.mkdir()
+    soundings, levels, size = make_archive(source, megabytes)
+    print(
+        f"IGRA: {FILES} zips, {soundings:,} soundings, {levels / soundings:.0f} levels each, "
+        f"{size / 1e6:,.0f} MB of text; zip to finished CF netCDF, read back, all checks"
+    )
+    rates = {}
+    modes = [("core", False)] + ([("fast", True)] if direct_chunks.available() else [])
+    for name, fast in modes:
+        for jobs in (1, 2):
+            seconds = min(
+                convert(source, folder / "out", jobs=jobs, fast=fast) for _ in range(2)
+            )
+            rates[name, jobs] = soundings / seconds
+            print(
+                f"  {name:5} {jobs} process{'es' if jobs > 1 else '  '}: {seconds:6.2f} s "
+                f"{size / 1e6 / seconds:6.0f} MB/s {soundings / seconds:9,.0f} soundings/s"
+            )
+        print(f"        two processes against one: {rates[name, 2] / rates[name, 1]:.2f}")
+    unzip = raw_unzip(source)
+    print(f"  raw unzip (zipfile), 1 process: {size / 1e6 / unzip:.0f} MB/s")
+    write = raw_write(source, folder / "raw.nc")
+    print(f"  raw netCDF write (zlib 1), 1 process: {size / 1e6 / write:.0f} MB/s of text")
+    bytes_read, seconds = read_fwf(source)
+    fwf = bytes_read / seconds / 1e6
+    print(f"  pandas.read_fwf of the level lines alone: {fwf:.1f} MB/s")
+    for (name, jobs), rate in rates.items():
+        speed = rate * size / soundings / 1e6
+        print(
+            f"  {name} {jobs}: {speed / fwf:.0f} times read_fwf, {speed * unzip / (size / 1e6):.2f} "
+            f"of raw unzip, {speed * write / (size / 1e6):.2f} of raw write"
+        )
+
+
+def text_part(parts):
+    """Print the figures of the coded text path."""
+    random = np.random.default_rng(90417)
+    soundings = []
+    for time_of in times(1990, 20):
+        for station in STATIONS:
+            coded = traffic.parts(make(station, time_of, random)).values()
+            soundings.append([text.encode("ascii") for text in coded])
+        if sum(map(len, soundings)) >= parts:
+            break
+    count = sum(map(len, soundings))
+    begin = time.perf_counter()
+    made = []
+    for at in range(0, len(soundings), 4096):
+        made.extend(decode_plain(soundings[at : at + 4096]))
+    many = count / (time.perf_counter() - begin)
+    some = soundings[:200]
+    begin = time.perf_counter()
+    for item in some:
+        decode_one(item)
+    one = sum(map(len, some)) / (time.perf_counter() - begin)
+    taken = sum(item is not None for item in made)
+    print(
+        f"coded text: {count:,} parts of {len(soundings):,} soundings, {taken:,} of them plain: "
+        f"{many:,.0f} parts/s across reports, {one:,.0f} one by one: {many / one:.0f} times"
+    )
+
+
+def memory_part(folder):
+    """Print the memory of a conversion of one large file, in a process of its own."""
+    source = folder / "one"
+    source.mkdir()
+    make_archive(source, 8 * 60)
+    for path in sorted(source.glob("*.zip"))[1:]:
+        path.unlink()
+    code = (
+        "import sys, resource\n"
+        "from encoder.convert.run import plan_run, run_plan\n"
+        "from encoder.convert.work import Settings\n"
+        "from encoder.stations import NORRELAND\n"
+        "s = Settings(sys.argv[2], NORRELAND, fast=False)\n"
+        "import encoder.convert.units, netCDF4, encoder.convert.read_igra_source\n"
+        "base = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\n"
+        "run_plan(plan_run([sys.argv[1]], s), s)\n"
+        "print(base, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", code, str(source), str(folder / "out1")],
+        capture_output=True, text=True, check=True, env={**os.environ, "PYTHONPATH": "."},
+    )  # fmt: skip
+    base, peak = (int(word) / 1024 for word in done.stdout.split())
+    print(
+        f"memory: a station file of 60 MB of text takes {peak:,.0f} MiB, {base:,.0f} of them before "
+        f"anything is read: {(peak - base) * 1.048576 / 60:.1f} bytes a byte"
+    )
+
+
+def main():
+    """Print all figures."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--megabytes", type=float, default=250.0)
+    parser.add_argument("--parts", type=int, default=40_000)
+    given = parser.parse_args()
+    print(f"{os.cpu_count()} cores, load before: {os.getloadavg()[0]:.1f}")
+    with tempfile.TemporaryDirectory() as name:
+        igra_part(Path(name), given.megabytes)
+        memory_part(Path(name))
+    text_part(given.parts)
+    print(f"peak of this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MiB")
+
+
+if __name__ == "__main__":
+    main()
