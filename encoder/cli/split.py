@@ -52,12 +52,14 @@ def split(
 
     wanted = SEVERITIES[: SEVERITIES.index(least) + 1]
     columns = f"{'offset':>10} {'bytes':>7}  {'kind':<6} {'heading':<24} begins"
-    if not as_json:
-        sys.stdout.write(columns + "\n")
+    begun = as_json
     for name in files:
         sizes = dict.fromkeys(Kind, 0)
         counts: dict[str, int] = {}
         for piece in _pieces(name):
+            if not begun:
+                sys.stdout.write(columns + "\n")
+                begun = True
             sizes[piece.kind] += len(piece.text)
             if piece.kind is Kind.FRAMING and piece.remark != "nil":
                 continue
