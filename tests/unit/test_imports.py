@@ -19,7 +19,7 @@ LAYERS = (
     ("report", "bulletin", "repair"),
     ("sounding",),
     ("archive", "climat"),
-    ("formats", "stations"),
+    ("formats", "stations", "located"),
     ("verify", "convert"),
     ("page", "plot"),
     ("reference", "cli"),
