@@ -75,7 +75,8 @@ class Rules:
     tropopause_restart_lapse, tropopause_restart_depth : Criterion
         A further one is sought after the average lapse exceeded this over this depth.
     tropopause_lowest : Criterion
-        Below this surface a tropopause counts only if it is the only one and no steep layer follows.
+        Below this surface a tropopause counts only if it is the only one and no steep layer
+        follows.
     tropopause_significant : bool
         Whether tropopauses are made significant levels too.
     wind_maximum_surface, wind_maximum_speed, wind_maximum_margin : Criterion
