@@ -121,7 +121,7 @@ def levels_schema() -> dict[str, Any]:
 
 def trace_schema() -> dict[str, Any]:
     """Return the schema of one trace entry."""
-    return _object(
+    entry = _object(
         {
             "span": _PLACE,
             "text": {"type": "string"},
@@ -136,6 +136,9 @@ def trace_schema() -> dict[str, Any]:
         },
         "Trace entry",
     )
+    original = {"type": "string", "description": "As received, where a repair was read."}
+    entry["properties"] = {**entry["properties"], "original": original}
+    return entry
 
 
 def report_schema() -> dict[str, Any]:

@@ -45,6 +45,10 @@ LEAST_CHECKS = 2
 WELL_WITHIN = 0.7
 """Checks that must agree on a safe repair, and how much of a limit they may leave (common
 practice, no source)."""
+MOST_TIES = 6
+"""Readings of one group that are weighed against each other."""
+MUCH_BETTER = 0.6
+"""Share of what the next best reading leaves of the limits (common practice, no source)."""
 MOST_ROUNDS = 4
 """Wrong figures repaired in one sounding."""
 _SYMBOLS = {"height": "PPhhh", "heat": "TTTaDD", "wind": "ddfff", "pressure": "nnPPP"}
@@ -67,7 +71,9 @@ class Change(NamedTuple):
     left: tuple[Misfit, ...]
 
 
-def mend_figures(members: Sequence[Received], text: str, mode: RepairMode) -> list[Misfit]:
+def mend_figures(
+    members: Sequence[Received], text: str, mode: RepairMode, *, winds: bool = True
+) -> list[Misfit]:
     """Look for single wrong figures in the parts of one sounding.
 
     Parameters
@@ -77,6 +83,8 @@ def mend_figures(members: Sequence[Received], text: str, mode: RepairMode) -> li
     text : str
         The received text.
     mode : {"none", "safe", "all"}
+    winds : bool
+        Whether winds are looked at; not where their units are doubtful.
 
     Returns
     -------
@@ -84,6 +92,8 @@ def mend_figures(members: Sequence[Received], text: str, mode: RepairMode) -> li
         Contradictions in the values as they are in the end.
     """
     profile = profile_of([item.content for item in members])
+    if not winds:
+        profile.standard_winds.clear()
     found = misfits(profile)
     given = found
     trials = MOST_TRIALS
@@ -93,7 +103,8 @@ def mend_figures(members: Sequence[Received], text: str, mode: RepairMode) -> li
             break
         changes = list(_changes(members, scratch, shown, trials))
         trials -= len(changes)
-        best = _only_best(changes, shown)
+        ties = _best(changes, shown)
+        best = _closest(ties, members, scratch, shown)
         if best is None:
             break
         gone = [item for item in shown if item.name not in {left.name for left in best.left}]
@@ -101,7 +112,7 @@ def mend_figures(members: Sequence[Received], text: str, mode: RepairMode) -> li
         repaired = _changed(scratch, best.key, best.text, context) or scratch
         numbers = {item.name: item.amount for item in misfits(repaired, every=True)}
         evidence = tuple(_evidence(item, numbers) for item in gone)
-        confidence = _confidence(best, evidence)
+        confidence = _confidence(best, evidence) if len(ties) == 1 else Confidence.WEAK
         applied = wanted(confidence, mode)
         _propose(members, best, evidence, text, confidence, applied=applied)
         if not applied and confidence is Confidence.WEAK:
@@ -152,19 +163,35 @@ def _changes(
                 yield Change(kind, key, entry, other, tuple(left))
 
 
-def _only_best(changes: Sequence[Change], found: Sequence[Misfit]) -> Change | None:
-    """Return the one change that explains most, None where several do."""
-    if not changes:
-        return None
-    least = min(len(change.left) for change in changes)
+def _best(changes: Sequence[Change], found: Sequence[Misfit]) -> list[Change]:
+    """Return the changes of one group that explain most; none where several groups do."""
+    least = min((len(change.left) for change in changes), default=len(found))
     best = [change for change in changes if len(change.left) == least]
-    if len(best) == 1:
-        return best[0]
-    if len({change.key for change in best}) > 1 or least >= len(found):
-        return None
+    return best if len({change.key for change in best}) == 1 and least < len(found) else []
+
+
+def _closest(
+    ties: Sequence[Change],
+    members: Sequence[Received],
+    profile: SoundingProfile,
+    found: Sequence[Misfit],
+) -> Change | None:
+    """Return the change that fits much better than the others, None where none does."""
+    if len(ties) < 2:
+        return ties[0] if ties else None
     # the sign is told by the parity of the last figure alone: the neighbour of the same tenths
-    turned = [change for change in best if change.kind is RepairKind.SIGN]
-    return turned[0] if len(turned) == 1 and len(best) <= 5 else None
+    turned = [change for change in ties if change.kind is RepairKind.SIGN]
+    if turned:
+        return turned[0] if len(turned) == 1 and len(ties) <= MOST_TIES else None
+    merits: list[tuple[float, int]] = []
+    for place, change in enumerate(ties[:MOST_TIES]):
+        context = _context(members, change.key)
+        changed = _changed(profile, change.key, change.text, context) or profile
+        numbers = {item.name: item.amount for item in misfits(changed, every=True)}
+        rest = max(abs(numbers.get(item.name, 0.0)) / item.limit for item in found)
+        merits.append((rest, place))
+    merits.sort()
+    return ties[merits[0][1]] if merits[0][0] <= MUCH_BETTER * merits[1][0] else None
 
 
 def _alternatives(text: str, what: str) -> Iterator[tuple[RepairKind, str]]:

@@ -320,10 +320,7 @@ def _wind_misfits(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
         share = 0.0 if below is above else _share(below.pressure, level.pressure, above.pressure)
         east = below.east + share * (above.east - below.east)
         north = below.north + share * (above.north - below.north)
-        speed = max(
-            math.hypot(below.east, below.north),
-            math.hypot(above.east, above.north),
-        )
+        speed = math.hypot(level.east, level.north)
         limit = SPEED_AT_LEVEL + SHARE_OF_SPEED * speed
         amount = math.hypot(level.east - east, level.north - north)
         if every or amount > limit:

@@ -462,7 +462,7 @@ def _beginnings(
     if not WIDTH - 1 <= len(token.text) <= WIDTH + 1 or not CODE_CHARACTERS.issuperset(token.text):
         return
     entry = next((item for item in decoded.trace if item.span[0] == token.start), None)
-    if entry is None or entry.symbol in _INNER:
+    if entry is None or (entry.symbol in _INNER and len(token.text) <= WIDTH):
         return
     numbers, indicators, markers = due_beginnings(part, decoded, token.start)
     for kind, beginnings in (

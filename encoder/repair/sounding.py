@@ -42,7 +42,8 @@ def mend_sounding(
     if len(members) == 1:
         return ()
     doubts = mend_wind_units(members, text, mode)
-    left = mend_figures(members, text, mode)
+    units = {item.content.identification.get("wind_unit") for item in members}
+    left = mend_figures(members, text, mode, winds=not doubts or len(units) == 1)
     return (
         *doubts,
         *(_told(item, members) for item in left),

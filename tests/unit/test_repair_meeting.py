@@ -1,0 +1,74 @@
+"""How the parts of one sounding meet: copies, corrections, other releases."""
+
+from __future__ import annotations
+
+from encoder.report import decode_reports
+
+PART_A = "TTAA 72121 90417 99000 24416 18006 88999 77999 31313 05102 8{release}="
+PART_B = "TTBB 7212/ 90417 00000 24416 11900 20018 31313 05102 8{release}="
+FIRST = PART_A.format(release="1103")
+UPPER = PART_B.format(release="1103")
+
+
+def told(text: str) -> list[str]:
+    """Return the codes of what is told, but that of missing parts."""
+    return [item.code for item in decode_reports(text).diagnostics if item.code != "parts-missing"]
+
+
+def surface_temperature(text: str) -> object:
+    """Return the temperature at the surface in part A."""
+    report = decode_reports(text).value[0]
+    return report.parts[0].content.records("2")[0].get("air_temperature")
+
+
+def test_retransmission() -> None:
+    """A part that comes again word for word is dropped, with a note."""
+    text = f"{FIRST}\nUSXX01 XNOR 221200 RRA\n{FIRST}\n{UPPER}"
+    assert "copy-dropped" in told(text)
+    assert [len(report.parts) for report in decode_reports(text).value] == [2]
+
+
+def test_correction_by_heading() -> None:
+    """A part under a heading with CCA replaces the one before it."""
+    corrected = FIRST.replace("24416", "20416")
+    text = f"USXX01 XNOR 221200\n{FIRST}\nUSXX01 XNOR 221200 CCA\n{corrected}\n{UPPER}"
+    assert "copy-replaced" in told(text)
+    assert surface_temperature(text) == 20.4
+
+
+def test_correction_by_group() -> None:
+    """A group 10182 in section 9 announces a correction."""
+    corrected = FIRST.replace("24416", "20416").replace("=", " 51515 10182=")
+    assert "copy-replaced" in told(f"{FIRST}\n{corrected}")
+    assert surface_temperature(f"{FIRST}\n{corrected}") == 20.4
+
+
+def test_copies_that_differ() -> None:
+    """Of copies that differ without being corrections the first is used."""
+    other = FIRST.replace("24416", "20416")
+    assert "part-twice" in told(f"{FIRST}\n{other}")
+    assert surface_temperature(f"{FIRST}\n{other}") == 24.4
+
+
+def test_second_release() -> None:
+    """A part with another release time at the same nominal time is of another sounding."""
+    second = PART_A.format(release="1155")
+    reports = decode_reports(f"{FIRST}\n{second}").value
+    assert [len(report.parts) for report in reports] == [1, 1]
+
+
+def test_launch_on_the_day_before() -> None:
+    """Parts of one release meet though one gives the hour of launch and one the nominal hour."""
+    lower = PART_A.format(release="2312").replace("72121", "71231")
+    upper = PART_B.format(release="2312").replace("7212/", "7200/")
+    reports, found = decode_reports(f"{lower}\n{upper}")
+    assert [len(report.parts) for report in reports] == [2]
+    assert "parts-times-differ" in {item.code for item in found}
+    month = f"{lower.replace('71231', '81231')}\n{upper.replace('7200/', '5100/')}"
+    assert [len(report.parts) for report in decode_reports(month).value] == [2]
+
+
+def test_two_soundings_stay_two() -> None:
+    """Soundings of different hours with their own releases are not put together."""
+    later = PART_B.format(release="1703").replace("7212/", "7218/")
+    assert len(decode_reports(f"{FIRST}\n{later}").value) == 2

@@ -1,0 +1,167 @@
+"""Checks of a sounding as a whole, and repairs of figures that only they can see."""
+
+from __future__ import annotations
+
+import pytest
+
+from encoder.errors import InputError
+from encoder.repair import Confidence, RepairKind
+from encoder.repair.proposal import wanted
+from encoder.report import decode_reports, report_text
+from encoder.resolution import KNOT
+
+PART_A = (
+    "TTAA 59001 90417 99968 13827 18004 00140 ///// ///// 92803 15658 19014 85513 09250 20013 "
+    "70108 03076 25031 50575 12371 25536 40742 23567 26047 30945 39950 26066 25067 49358 26072 "
+    "20211 53166 26057 15396 54576 26031 10655 55576 27514 88225 53756 26067 77256 26573 40709 "
+    "31313 59008 82321="
+)
+PART_B = (
+    "TTBB 59008 90417 00968 13827 11951 17257 22808 05838 33794 09062 44784 09664 55671 01276 "
+    "66649 00359 77566 07106 88539 10501 99532 11337 11526 10965 22515 10568 33427 20561 44402 "
+    "23369 55397 23960 66356 30157 77304 39158 88280 43915 99271 45357 11260 47744 22241 50761 "
+    "33224 53756 44185 53771 55110 55576 21212 00968 18004 11863 19512 22781 24021 33662 25534 "
+    "44472 25537 55256 26573 66146 26029 77126 27518 31313 59008 82321 41414 20931="
+)
+BOTH = f"{PART_A}\n{PART_B}"
+
+
+def codes(text: str, mode: str = "none") -> set[str]:
+    """Return the codes of what is told of a text."""
+    return {item.code for item in decode_reports(text, repair=mode).diagnostics}  # type: ignore[arg-type]
+
+
+def test_good_sounding() -> None:
+    """Parts that agree give nothing to tell, whatever the mode."""
+    assert (codes(BOTH), codes(BOTH, "all")) == (set(), set())
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "code"),
+    [
+        ("30945", "30955", "thickness-misfit"),
+        ("40742 23567", "40742 33567", "temperature-misfit"),
+        ("40742 23567 26047", "40742 23567 26347", "wind-misfit"),
+        ("55671 01276", "55671 31176", "lapse-rate-impossible"),
+        ("00968 13827", "00986 13827", "parts-disagree"),
+        ("59008 82321 41414", "59008 82312 41414", "parts-disagree"),
+        ("31313 59008 82321=\nTTBB", "31313 82321=\nTTBB", "group-missing"),
+    ],
+)
+def test_contradictions_are_told(good: str, bad: str, code: str) -> None:
+    """What the report says twice and differently is told."""
+    assert code in codes(BOTH.replace(good, bad))
+
+
+def test_height_is_repaired_with_evidence() -> None:
+    """A height that both layers contradict by the same amount is read with the one figure."""
+    text = BOTH.replace("30945", "30955")
+    (report,), found = decode_reports(text, repair="safe")
+    (repair,) = report.repairs
+    assert (repair.kind, repair.original, repair.proposed, repair.confidence, repair.applied) == (
+        RepairKind.HEIGHT,
+        "30955",
+        "30945",
+        Confidence.SAFE,
+        True,
+    )
+    assert [round(item.before) for item in repair.evidence] == [96, -99]
+    assert all(abs(item.after) < 0.7 * item.limit for item in repair.evidence)
+    assert [item.code for item in found] == ["repaired"]
+    (entry,) = [item for item in report.trace if item.original is not None]
+    assert (entry.text, entry.original, text[slice(*entry.span)]) == ("30945", "30955", "30955")
+    assert entry.values["geopotential_height"] == 9450.0
+    assert entry.as_json()["original"] == "30955"
+
+
+def test_none_undoes_every_repair() -> None:
+    """Without repairs the values are those of the characters received, and nothing is marked."""
+    text = BOTH.replace("30945", "30955")
+    (report,), _found = decode_reports(text)
+    heights = [
+        record.get("geopotential_height")
+        for record in report.parts[0].content.records("2")
+        if record.get("air_pressure") == 300.0
+    ]
+    assert heights == [9550.0]
+    assert [(item.applied, item.proposed) for item in report.repairs] == [(False, "30945")]
+    assert report_text(report).value.split() == text.split()
+    (repaired,), _found = decode_reports(text, repair="safe")
+    assert report_text(repaired).value.split() == BOTH.split()
+
+
+def test_sign_is_read_on_request_only() -> None:
+    """The tenths that went with a wrong sign are not known, so it is read with all only."""
+    text = BOTH.replace("50575 12371", "50575 12271")
+    readings = {}
+    for mode in ("none", "safe", "all"):
+        (report,), _found = decode_reports(text, repair=mode)  # type: ignore[arg-type]
+        readings[mode] = next(
+            record.get("air_temperature")
+            for record in report.parts[0].content.records("2")
+            if record.get("air_pressure") == 500.0
+        )
+    assert readings == {"none": 12.2, "safe": 12.2, "all": -12.3}
+
+
+def test_unit_of_one_part() -> None:
+    """A part whose speeds are 1.94 times off the others' has the wrong day figures."""
+    upper = "\nTTCC 59001 90417 70882 53979 32009 50097 53981 07012 88999 77999 31313 59008 82321="
+    text = (BOTH + upper).replace("TTBB 59008", "TTBB 09008")
+    assert {"wind-unit-doubtful", "repair-proposed"} <= codes(text)
+    (report,), found = decode_reports(text, repair="safe")
+    assert [item.code for item in found] == [
+        "repaired",
+        "wind-unit-doubtful",
+        "parts-missing",
+    ]
+    surface = report.parts[1].content.records("6")[0]
+    assert surface.get("wind_speed") == 4 * KNOT
+
+
+def test_unit_that_cannot_be_told() -> None:
+    """With two parts nothing tells which of the units is wrong."""
+    found = decode_reports(BOTH.replace("TTBB 59008", "TTBB 09008"), repair="all").diagnostics
+    assert "wind-unit-doubtful" in {item.code for item in found}
+    assert "repaired" not in {item.code for item in found}
+
+
+def test_speeds_without_unit_are_missing() -> None:
+    """Unreadable day figures leave the speeds missing, calms and directions stay."""
+    (report,), found = decode_reports(PART_B.replace("TTBB 59008", "TTBB 5/008"))
+    winds = report.parts[0].content.records("6")
+    assert {record.get("wind_speed") for record in winds} == {None}
+    assert winds[0].get("wind_from_direction") == 180.0
+    assert sum(item.code == "wind-unit-unknown" for item in found) == len(winds)
+
+
+@pytest.mark.parametrize(
+    ("good", "bad", "proposed"),
+    [
+        ("TTBB 59008 90417", "TTBB 59008 9041A", "90417"),
+        ("TTBB 59008", "TTBB 5/008", "59008"),
+        ("TTBB 59008", "TTBB 59O08", "59008"),
+    ],
+)
+def test_identification_by_the_other_part(good: str, bad: str, proposed: str) -> None:
+    """Time and station of a part are those of its neighbour where its own are unreadable."""
+    reports, found = decode_reports(BOTH.replace(good, bad), repair="safe")
+    assert [len(report.parts) for report in reports] == [2]
+    assert [item.expected for item in found if item.code == "repaired"] == [proposed]
+
+
+def test_modes() -> None:
+    """Safe reads the safe ones, all reads all, none none; another mode is wrong use."""
+    assert [wanted(one, "none") for one in Confidence] == [False, False]
+    assert [wanted(one, "safe") for one in Confidence] == [True, False]
+    assert [wanted(one, "all") for one in Confidence] == [True, True]
+    with pytest.raises(InputError, match="none, safe or all"):
+        decode_reports(BOTH, repair="some")  # type: ignore[arg-type]
+
+
+def test_repair_as_json() -> None:
+    """A repair can be written as JSON with its evidence."""
+    (report,), _found = decode_reports(BOTH.replace("30945", "30955"))
+    document = report.repairs[0].as_json()
+    assert (document["kind"], document["confidence"]) == ("height figure", "safe")
+    assert document["evidence"][0]["limit"] > 0.0
