@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import lru_cache
 from typing import TYPE_CHECKING
 
 from encoder.bulletin.heading import heading_fits, parse_heading
@@ -57,14 +58,20 @@ def examine(piece: Piece) -> Result[Heading | None]:
         )
     else:
         if heading is not None:
-            found.extend(heading_fits(heading, piece.letters))
+            found.extend(_fits(heading, piece.letters))
         found.extend(_end(piece, span))
     return Result(heading, tuple(found))
 
 
-def _heading(text: bytes) -> tuple[Heading | None, list[Diagnostic]]:
-    heading, found = parse_heading(text.decode("latin-1"))
-    return heading, list(found)
+@lru_cache(maxsize=256)
+def _heading(text: bytes) -> tuple[Heading | None, tuple[Diagnostic, ...]]:
+    return parse_heading(text.decode("latin-1"))
+
+
+@lru_cache(maxsize=256)
+def _fits(heading: Heading, letters: str) -> tuple[Diagnostic, ...]:
+    """Return what a heading has against a report; reports of one bulletin share the answer."""
+    return heading_fits(heading, letters)
 
 
 def _title(heading: Heading | None) -> str:
