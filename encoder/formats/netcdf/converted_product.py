@@ -27,6 +27,24 @@ KIND_WORDS = ("igra", "netcdf", "bufr", "coded_text", "table")
 """Kinds of source."""
 FLAG_WORDS = ("not_checked", "inside_limits_of_all_year", "inside_limits_of_season_and_hour")
 
+ENDING_WORDS = (
+    "not_of_the_igra_layout",
+    "blank_lf",
+    "lf",
+    "blank_crlf",
+    "crlf",
+    "mixed",
+    *(f"{word}_last_line_open" for word in ("blank_lf", "lf", "blank_crlf", "crlf", "mixed")),
+)
+LEVEL_TYPE_WORDS = (
+    "not_of_the_igra_layout",
+    *(
+        f"{major}_{minor}"
+        for major in ("standard_pressure", "other_pressure", "no_pressure")
+        for minor in ("other", "surface", "tropopause")
+    ),
+)
+
 
 class SoundingQuality(IntFlag):
     """What checks say of a sounding as a whole; nothing is removed for it."""
@@ -74,7 +92,7 @@ def _profile(name: str, dtype: str, long_name: str, **more: Any) -> Variable:
         name,
         dtype,
         ("profile",),
-        {"long_name": long_name, **_AUX, **more, "coordinates": PLACE},
+        {"long_name": long_name, **_AUX, **more},
         always=False,
     )
 
@@ -122,9 +140,22 @@ EXTRA = (
         "i4",
         "source of the sounding, a place in sources of conversion_facts",
         units="1",
+        **flags(("first_source",), "i4"),
     ),
-    _profile("source_offset", "f8", "offset of the sounding in its source", units="byte"),
-    _profile("source_length", "i4", "bytes of the sounding in its source", units="byte"),
+    _profile(
+        "source_offset",
+        "f8",
+        "offset of the sounding in its source in bytes",
+        units="1",
+        **flags(("beginning_of_the_source",), "f8"),
+    ),
+    _profile(
+        "source_length",
+        "i4",
+        "bytes of the sounding in its source",
+        units="1",
+        **flags(("counted_with_another_sounding",), "i4"),
+    ),
     _profile("source_kind", "i1", "kind of source", **flags(KIND_WORDS)),
     _profile(
         "selection", "i1", "place among the soundings of the same time", **flags(SELECTION_WORDS)
@@ -139,13 +170,32 @@ EXTRA = (
         **_QUALITY,
     ),
     _profile(
-        "announced_levels", "i4", "number of levels the header of the source gives", units="1"
+        "announced_levels",
+        "i4",
+        "number of levels the header of the source gives",
+        standard_name="number_of_observations",
+        units="1",
+        **flags(("none",), "i4", (-1,)),
     ),
-    _profile("header_hour", "i1", "hour in the header of the source, 99 unknown", units="hour"),
     _profile(
-        "header_release", "i2", "time of release in the header of the source, HHMM, 9999 unknown"
+        "header_hour",
+        "i1",
+        "hour in the header of the source",
+        units="hour",
+        **flags(("no_header", "unknown"), "i1", (-1, 99)),
     ),
-    _profile("line_ending", "i1", "how lines end in the source, as the converter counts them"),
+    _profile(
+        "header_release",
+        "i2",
+        "time of release in the header of the source, HHMM",
+        **flags(("no_header", "unknown"), "i2", (-1, 9999)),
+    ),
+    _profile(
+        "line_ending",
+        "i1",
+        "how the lines of the sounding end in the source",
+        **flags(ENDING_WORDS, "i1", (-1, 0, 1, 2, 3, 4, 8, 9, 10, 11, 12)),
+    ),
     _text("header_station", "header_station_length", "station in the header of the source"),
     _text(
         "pressure_source", "pressure_source_length", "source of pressure levels, as the source says"
@@ -155,6 +205,7 @@ EXTRA = (
         "source_level_type",
         "i1",
         "types of the level at the source, major and minor type as two figures",
+        **flags(LEVEL_TYPE_WORDS, "i1", (-1, 10, 11, 12, 20, 21, 22, 30, 31, 32)),
         references="IGRA v2.2 format description, LVLTYP1, LVLTYP2",
     ),
     _level(
