@@ -65,6 +65,8 @@ class PartReader:
     _lost: bool = False
     _winds_ended: bool = False
     _anew: bool = False
+    _steps: tuple[float, ...] = ()
+    _ranks: dict[str, int] = field(default_factory=dict)
     _edges: dict[int, Opening | None] = field(default_factory=dict)
     _last: tuple[int, str, Read | None] = (-1, "", None)
 
@@ -72,6 +74,8 @@ class PartReader:
         self.account = Account(self.part.letters)
         self._context = self.part.context()
         self._fresh = self.part.context()
+        self._steps = tuple(self.part.standard.values())
+        self._ranks = {figures: rank for rank, figures in enumerate(self.part.standard)}
 
     def read(self) -> None:
         """Read every group."""
@@ -168,9 +172,8 @@ class PartReader:
         at, index = opening
         if index < 0 or self.part.sections[at].records[index].kind != "standard":
             return False
-        standard, previous = self.part.standard, self._context.previous_pressure
-        own = standard.get(text[:2], previous)
-        return sum(own < pressure < previous for pressure in standard.values()) > 1
+        rank = self._ranks.get(text[:2], 0)
+        return rank > 1 and self._steps[rank - 2] < self._context.previous_pressure
 
     def _later_is_better(self, opening: Opening, place: int) -> bool:
         """Tell whether the standard levels go on in a better rhythm from a later group on."""
@@ -324,15 +327,21 @@ class PartReader:
         if due.use.presence == "if-recognised":
             return self._recognised(due.use, self._place)
         ended = self._place >= len(self.tokens)
-        least = sum(1 for item in later if item.use.presence == "always")
-        most = sum(1 for item in later if item.use.presence != "if-recognised")
-        after = range(self._place + 1 + least, self._place + 2 + most)
-        with_it = any(
-            place == len(self.tokens)
-            or self._begins(place)
-            or (bool(later) and self._recognised(later[-1].use, place))
-            for place in after
-        )
+        least = most = 0
+        for item in later:
+            if item.use.presence == "always":
+                least += 1
+            if item.use.presence != "if-recognised":
+                most += 1
+        with_it = False
+        for place in range(self._place + 1 + least, self._place + 2 + most):
+            if (
+                place == len(self.tokens)
+                or self._begins(place)
+                or (later and self._recognised(later[-1].use, place))
+            ):
+                with_it = True
+                break
         if due.use.presence == "to-last-wind":
             without = self._begins_early(least, most)
             with_it = with_it and (not without or self._sound(due.use.group))
@@ -354,21 +363,25 @@ class PartReader:
         if self._place >= len(self.tokens):
             return False
         read = self._decoded(group)
-        return read is not None and all(
-            fault.code == "figures-partly-missing" for fault in read.faults
+        return read is not None and (
+            not read.faults or all(fault.code == "figures-partly-missing" for fault in read.faults)
         )
 
     def _decoded(self, group: Group) -> Read | None:
         """Return what the group here says, None where it has another look; read only once."""
-        if self._last[:2] != (self._place, group.symbol):
+        place, symbol, read = self._last
+        if place != self._place or symbol != group.symbol:
             text = self.tokens[self._place].text
             read = group.decode(text, self._context) if group.fits(text) else None
             self._last = (self._place, group.symbol, read)
-        return self._last[2]
+        return read
 
     def _begins_early(self, least: int, most: int) -> bool:
         """Tell whether a record begins one group too early for the group that is due."""
-        return any(self._begins(self._place + more) for more in range(least, most + 1))
+        for place in range(self._place + least, self._place + most + 1):
+            if self._begins(place):
+                return True
+        return False
 
     def _recognised(self, use: Use, place: int) -> bool:
         """Tell whether an optional group stands at that place, by its look."""

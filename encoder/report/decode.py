@@ -15,7 +15,6 @@ from encoder.report.gather import gather_levels
 from encoder.report.meeting import Received, meet
 from encoder.report.model import PartReport, Report
 from encoder.report.text import split_parts
-from encoder.trace import TraceEntry
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -25,6 +24,7 @@ if TYPE_CHECKING:
     from encoder.repair.proposal import RepairMode
     from encoder.report.gather import Place
     from encoder.report.text import PartText
+    from encoder.trace import TraceEntry
 
 
 def decode_reports(
@@ -192,14 +192,6 @@ def _with_level(entry: TraceEntry, places: Mapping[Place, int], letter: str) -> 
     level = places.get((letter, entry.section, entry.record))
     if level is None:
         return entry
-    return TraceEntry(  # written out: many times faster than dataclasses.replace
-        entry.span,
-        entry.text,
-        entry.part,
-        entry.section,
-        entry.symbol,
-        entry.record,
-        entry.values,
-        level,
-        original=entry.original,
-    )
+    # the entry is of this very reading, and nobody has seen it yet: no copy is needed
+    object.__setattr__(entry, "level", level)
+    return entry

@@ -22,6 +22,7 @@ if TYPE_CHECKING:
     from encoder.codes.content import PartContent, Record
 
 _HEAT_KINDS = int(THERMODYNAMIC)
+_COLUMNS = frozenset(LEVEL_COLUMNS)
 _COMPARED = ("air_temperature", "dew_point_depression", "wind_from_direction", "wind_speed")
 Place = tuple[str, str, int]
 """Letter of the part, number of the section, position of the record."""
@@ -145,8 +146,8 @@ def _add(table: _Table, place: Place, record: Record, site: _Site, kinds: int) -
     row.kinds |= kinds
     said_by = f"part {letter} section {section}"
     for name in record.values:
-        value = number(record.get(name))
-        if value is None or name not in LEVEL_COLUMNS:
+        value = number(record.values[name]) if name in _COLUMNS else None
+        if value is None:
             continue
         before = row.values.get(name)
         if before is None:
