@@ -364,7 +364,7 @@ def test_unread_groups_do_not_stop_reading() -> None:
         (f"{GOOD_A} {GOOD_B.replace('24416', '20416')}", {"parts-disagree"}),
         (
             f"{GOOD_A} {GOOD_B.replace('72120', '22120')}",
-            {"parts-disagree", "wind-unit-doubtful", "wind-misfit"},
+            {"parts-disagree", "wind-unit-doubtful"},
         ),
         (f"REMARKS FOLLOW {GOOD_A} {GOOD_B}", {"text-outside-report"}),
     ],
