@@ -119,6 +119,9 @@ def levels_schema() -> dict[str, Any]:
     )
 
 
+_RECEIVED = {"type": "string", "description": "As received, where a repair was read."}
+
+
 def trace_schema() -> dict[str, Any]:
     """Return the schema of one trace entry."""
     entry = _object(
@@ -136,8 +139,7 @@ def trace_schema() -> dict[str, Any]:
         },
         "Trace entry",
     )
-    original = {"type": "string", "description": "As received, where a repair was read."}
-    entry["properties"] = {**entry["properties"], "original": original}
+    entry["properties"] = {**entry["properties"], "original": _RECEIVED}
     return entry
 
 
@@ -331,6 +333,7 @@ def explanation_schema() -> dict[str, Any]:
             "rules": _list({"type": "string"}),
         }
     )
+    group["properties"] = {**group["properties"], "original": _RECEIVED}
     return _object(
         {
             "format": {"const": "aerogram-explanation-1"},

@@ -83,5 +83,7 @@ def show_explanation(
                 Text("" if len(group.figures) == 1 else printable(figures.text)),
                 Text(printable(figures.sentence), style=_FAULT if faulty else ""),
             )
+        if group.remark is not None:
+            table.add_row(Text(), Text(), Text(), Text(printable(group.remark), style=_FAULT))
     if table is not None:
         screen.print(table)

@@ -56,6 +56,8 @@ class GroupExplained:
         Lines of the profile file the level came from, where known.
     rules : tuple of str
         Rules that chose the level, where known.
+    original : str or None
+        The characters as received, where a repair read something else.
     """
 
     part: str
@@ -69,12 +71,23 @@ class GroupExplained:
     figures: tuple[FiguresExplained, ...]
     rows: tuple[int, ...] = ()
     rules: tuple[str, ...] = ()
+    original: str | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Return a dictionary for JSON."""
         document = asdict(self)
         document["span"] = list(self.span)
+        if self.original is None:
+            del document["original"]
         return document
+
+    @property
+    def remark(self) -> str | None:
+        """What was received where a repair was read, in words."""
+        if self.original is None:
+            return None
+        received = " ".join(self.original.split())
+        return f"repaired: received as {received}"
 
 
 def explain(report: Report) -> tuple[GroupExplained, ...]:
@@ -150,6 +163,7 @@ def _explain(entry: TraceEntry, part: Part, context: Context) -> GroupExplained:
         said,
         entry.rows,
         entry.rules,
+        entry.original,
     )
 
 
@@ -206,6 +220,8 @@ def explanation_text(groups: tuple[GroupExplained, ...], titles: dict[str, str])
             first = f"{group.text:<6} {group.symbol:<10}" if place == 0 else " " * 17
             own = "" if len(group.figures) == 1 else figures.text
             lines.extend(_folded(f"    {first} {own:<5} ", figures.sentence))
+        if group.remark is not None:
+            lines.extend(_folded(" " * 28, group.remark))
     return "\n".join(lines) + "\n"
 
 

@@ -8,6 +8,7 @@ from encoder.errors import InputError
 from encoder.repair import Confidence, RepairKind
 from encoder.repair.proposal import wanted
 from encoder.report import decode_reports, report_text
+from encoder.report.explain import explain, explanation_text
 from encoder.resolution import KNOT
 
 PART_A = (
@@ -165,3 +166,13 @@ def test_repair_as_json() -> None:
     document = report.repairs[0].as_json()
     assert (document["kind"], document["confidence"]) == ("height figure", "safe")
     assert document["evidence"][0]["limit"] > 0.0
+
+
+def test_explanation_of_a_repair() -> None:
+    """The explanation says what was received where a repair was read."""
+    (report,), _found = decode_reports(BOTH.replace("30945", "30955"), repair="safe")
+    groups = explain(report)
+    (mended,) = [group for group in groups if group.original is not None]
+    assert (mended.text, mended.as_json()["original"]) == ("30945", "30955")
+    assert "repaired: received as 30955" in explanation_text(groups, {})
+    assert all("original" not in group.as_json() for group in groups if group is not mended)
