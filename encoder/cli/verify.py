@@ -73,6 +73,7 @@ def verify(
         msg = "There is no report to verify."
         raise NotUsable(msg)
     best = _of_station(decoded, loaded)
+    found = (*found, *_of_others(decoded, best))
     verdict = verify_report(loaded, best, report_diagnostics=found)
     if as_json:
         emit_json(verdict.as_json(), output)
@@ -90,6 +91,24 @@ def _of_station(decoded: tuple[Report, ...], flight: Flight) -> Report:
             if item.parts[0].content.identification.get("station") == flight.station.wmo_index
         ),
         decoded[0],
+    )
+
+
+def _of_others(decoded: tuple[Report, ...], best: Report) -> tuple[Diagnostic, ...]:
+    """Tell which parts of the text belong to another sounding than the one verified."""
+    from encoder.diagnostics import diagnostic
+
+    return tuple(
+        diagnostic(
+            "report-of-other-flight",
+            f"{', '.join(part.letters for part in item.parts)} in the same text is of station "
+            f"{item.parts[0].content.identification.get('station')}, day "
+            f"{item.parts[0].content.identification.get('day')}, hour "
+            f"{item.parts[0].content.identification.get('hour')}.",
+            path=tuple(part.letters for part in item.parts),
+        )
+        for item in decoded
+        if item is not best
     )
 
 

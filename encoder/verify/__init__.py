@@ -7,6 +7,7 @@ every field the regulations fix against encoding the flight anew.
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -51,7 +52,8 @@ def verify(
         As decoded by :func:`encoder.report.decode_reports`; one that was just encoded, and so
         holds unrounded levels, is read from its text first.
     report_diagnostics : sequence of Diagnostic
-        What decoding found; its errors stand against sending.
+        What decoding found; its errors stand against sending, and so do parts that contradict
+        each other.
     rules : Rules, optional
         Criteria; those of the flight's reporting practice by default.
 
@@ -81,7 +83,11 @@ def verify(
     found: list[Diagnostic] = [
         item for item in flight.diagnostics if item.severity is not Severity.NOTE
     ]
-    found.extend(report_diagnostics)
+    found.extend(
+        replace(item, severity=Severity.ERROR) if item.code == "parts-disagree" else item
+        for item in report_diagnostics
+    )
+    said = [part.content for part in report.parts]
     found.extend(_identity(flight, report))
     differences: list[Difference] = []
     for part in report.parts:
@@ -117,7 +123,7 @@ def verify(
         worst.extend(_curve_worst(fit, ascent))
         judged = len(ascent)
     if not winds_alone:
-        found.extend(levels_in_flight(report.levels, flight.ascent, coding))
+        found.extend(levels_in_flight(said, flight.ascent, coding))
     height = None if winds_alone else _height_worst(report.levels, selected)
     if height is not None:
         worst.append(height)

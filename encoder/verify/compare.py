@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.diagnostics import Diagnostic, Severity, diagnostic
-from encoder.levels.table import LevelKind
 from encoder.physics import interpolate_log_pressure, shortest_turn
 from encoder.resolution import coded_pressure
 from encoder.verify.verdict import Difference
@@ -17,7 +16,6 @@ if TYPE_CHECKING:
 
     from encoder.codes.content import PartContent, Record
     from encoder.codes.declare import Value
-    from encoder.levels.table import Levels
     from encoder.profile import FloatArray, Profile
     from encoder.resolution import Coding
 
@@ -132,18 +130,26 @@ def _steps(name: str, mine: Value, expected: Value, record: Record, coding: Codi
         "wind_shear_above": coding.speed_step,
         "geopotential_height": 10.0 if high else 1.0,
         "air_pressure": 0.1 if isinstance(pressure, float) and pressure < 100.0 else 1.0,
-        "release_minute": 1.0,
     }.get(name)
     return None if step is None else difference / step
 
 
-def levels_in_flight(levels: Levels, ascent: Profile, coding: Coding) -> list[Diagnostic]:
+SIGNIFICANT_SECTIONS = {
+    "5": ("air_temperature", "dew_point_depression"),
+    "6": ("wind_from_direction", "wind_speed"),
+}
+"""Sections of significant levels by pressure, with what their levels say."""
+
+
+def levels_in_flight(
+    contents: Iterable[PartContent], ascent: Profile, coding: Coding
+) -> list[Diagnostic]:
     """Check that every significant level says what the flight has at that pressure.
 
     Parameters
     ----------
-    levels : Levels
-        As decoded.
+    contents : iterable of PartContent
+        Parts as decoded, each judged by its own figures.
     ascent : Profile
     coding : Coding
 
@@ -151,30 +157,46 @@ def levels_in_flight(levels: Levels, ascent: Profile, coding: Coding) -> list[Di
     -------
     list of Diagnostic
         One for every value outside the range of the rows within half a step of the coded
-        pressure, widened by half a step of the code.
+        pressure, widened by half a step of the code. A surface level is held against the surface
+        observation alone.
     """
     found: list[Diagnostic] = []
-    surface = int(LevelKind.SURFACE)
-    for kinds, names in (
-        (
-            int(LevelKind.SIGNIFICANT_TEMPERATURE | LevelKind.SIGNIFICANT_HUMIDITY),
-            ("air_temperature", "dew_point_depression"),
-        ),
-        (int(LevelKind.SIGNIFICANT_WIND), ("wind_from_direction", "wind_speed")),
-    ):
-        for index in levels.having(kinds):
-            if levels.kinds[index] & surface:
-                continue
-            pressure = float(levels["air_pressure"][index])
-            rows = _rows_at(ascent, pressure)
-            for name in names:
-                reported = float(levels[name][index])
-                item = _value_in_flight(
-                    name, reported, pressure, _around(ascent, name, pressure, rows), coding
-                )
-                if item is not None:
-                    found.append(item)
+    for content in contents:
+        for section, names in SIGNIFICANT_SECTIONS.items():
+            for record in content.records(section):
+                pressure = record.get("air_pressure")
+                if not isinstance(pressure, float):
+                    continue
+                for name in names:
+                    item = _value_in_flight(
+                        name, _figure(record, name), pressure, _there(record, ascent, name), coding
+                    )
+                    if item is not None:
+                        found.append(item)
     return found
+
+
+def _figure(record: Record, name: str) -> float:
+    value = record.get(name)
+    return float(value) if isinstance(value, int | float) else float("nan")
+
+
+def _there(record: Record, ascent: Profile, name: str) -> FloatArray:
+    """Return the values of the flight that a level may give."""
+    pressure = record.get("air_pressure")
+    if record.kind == "surface":
+        same = bool(_rows_at(ascent.select(slice(0, 1)), _figure(record, "air_pressure")).size)
+        own = _quantity(ascent, name)[:1] if same else np.array([])
+        finite: FloatArray = own[np.isfinite(own)]
+        return finite
+    at = float(pressure) if isinstance(pressure, int | float) else float("nan")
+    return _around(ascent, name, at, _rows_at(ascent, at))
+
+
+def _quantity(ascent: Profile, name: str) -> FloatArray:
+    if name == "dew_point_depression":
+        return ascent["air_temperature"] - ascent["dew_point_temperature"]
+    return ascent[name]
 
 
 def _rows_at(ascent: Profile, pressure: float) -> np.ndarray:
@@ -185,15 +207,11 @@ def _around(ascent: Profile, name: str, pressure: float, rows: np.ndarray) -> Fl
     """Return the values of the flight that may be reported at a coded pressure."""
     half = 0.05 if pressure < 100.0 else 0.5
     at = np.array([pressure + half, pressure, pressure - half])
-    if name == "dew_point_depression":
-        values = ascent["air_temperature"] - ascent["dew_point_temperature"]
-    else:
-        values = ascent[name]
+    values = _quantity(ascent, name)
+    own = values[rows]
     if name == "wind_from_direction":
-        own = values[rows]
         between: FloatArray = _direction_at(ascent, at)
     else:
-        own = values[rows]
         between = np.asarray(interpolate_log_pressure(at, ascent["air_pressure"], values))
     together = np.concatenate([own, between])
     finite: FloatArray = together[np.isfinite(together)]

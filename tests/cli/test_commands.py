@@ -256,6 +256,19 @@ def test_verify_good_and_bad(tmp_path, report):
     assert json.loads(run("verify", HARROW, str(bad), "--json").stdout)["may_be_sent"] is False
 
 
+def test_verify_sees_a_part_of_another_station(tmp_path, report):
+    """A part whose station or hour was changed is another sounding and stands against sending."""
+    text = Path(report).read_text(encoding="ascii")
+    for wrong in (("TTCC 59001 90417", "TTCC 59001 90410"), ("TTDD 5900/", "TTDD 5903/")):
+        bad = tmp_path / "bad.txt"
+        bad.write_text(text.replace(*wrong, 1), encoding="ascii")
+
+        result = run("verify", HARROW, str(bad))
+
+        assert result.exit_code == 1
+        assert "report-of-other-flight" in result.stdout
+
+
 # --- bad input --------------------------------------------------------------------------------
 
 

@@ -135,6 +135,25 @@ def test_wrong_significant_wind(sample_flights):
     assert "level-not-in-flight" in codes(verdict)
 
 
+def test_wrong_surface_level_of_part_b(sample_flights):
+    """The surface level of part B is held against the surface observation, and against part A."""
+    flight = sample_flights[NAME]
+    text = report_of(flight)
+    at = text.index("TTBB")
+    verdict = verdict_of(flight, text[:at] + text[at:].replace(" 13827 ", " 13867 ", 1))
+
+    assert {"level-not-in-flight", "parts-disagree"} <= codes(verdict)
+
+
+def test_wrong_minute_of_release(sample_flights):
+    """The time of release is known to the minute: another one is an error."""
+    flight = sample_flights[NAME]
+    verdict = verdict_of(flight, report_of(flight).replace("82321", "82322"))
+
+    assert ("TTAA", "7", "release_minute") in differing(verdict)
+    assert not verdict.may_be_sent
+
+
 def test_other_station_and_hour(sample_flights):
     """A report of another station or hour is an error that says what differs."""
     flight = sample_flights[NAME]
