@@ -9,6 +9,8 @@ from typing import TYPE_CHECKING, Any
 
 import click
 
+from encoder.cli.options import repair_option
+
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
@@ -37,13 +39,13 @@ class _Size(click.ParamType):
 
 @click.command()
 @click.argument("sources", metavar="SOURCE...", nargs=-1, required=True)
-@click.option("--to", "destination", metavar="DEST", required=True, help="Folder or URL for results.")
+@click.option(
+    "--to", "destination", metavar="DEST", required=True, help="Folder or URL for results."
+)
 @click.option(
     "--from",
     "kind",
-    type=click.Choice(
-        ("igra", "igra-many", "coded-text", "bufr", "netcdf", "table", "quarantine")
-    ),
+    type=click.Choice(("igra", "igra-many", "coded-text", "bufr", "netcdf", "table", "quarantine")),
     help="Kind of all sources, instead of judging by their bytes.",
 )
 @click.option(
@@ -55,9 +57,12 @@ class _Size(click.ParamType):
 )
 @click.option("--map", "map_file", metavar="FILE", help="Column map (JSON) of tables.")
 @click.option("--stations", metavar="FILE", help="Station list: IGRA list or CSV.")
+@repair_option
 @click.option("--month", metavar="YYYY-MM", help="Month of coded text that no file name dates.")
 @click.option("--service", metavar="FILE", help="service.json: who makes and publishes the files.")
-@click.option("--jobs", metavar="N", type=click.IntRange(1), help="Processes; one a core by default.")
+@click.option(
+    "--jobs", metavar="N", type=click.IntRange(1), help="Processes; one a core by default."
+)
 @click.option("--scheduler", metavar="ADDRESS", help="Dask scheduler to give the work to.")
 @click.option(
     "--memory", metavar="SIZE", type=_Size(), help="Bound of all processes together, such as 4G."
@@ -68,7 +73,9 @@ class _Size(click.ParamType):
     help="Use isal and h5py (extra fast); by default where installed. Same content.",
 )
 @click.option("--no-read-back", is_flag=True, help="Do not read written files again to compare.")
-@click.option("--plan", "only_plan", is_flag=True, help="Show what would be read and why; do nothing.")
+@click.option(
+    "--plan", "only_plan", is_flag=True, help="Show what would be read and why; do nothing."
+)
 @click.option("--json", "as_json", is_flag=True, help="Write the summary as JSON.")
 @click.option("-q", "--quiet", is_flag=True, help="No progress.")
 @click.pass_context
@@ -178,6 +185,7 @@ def _settings(options: dict[str, Any]) -> Settings:
         options["destination"],
         catalogue.value,
         tuple(sorted(set(options["formats"]) or {"netcdf"})),
+        repair=options["repair"],
         month=month,
         column_map=column_map,
         service=service,

@@ -26,6 +26,7 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     from encoder.diagnostics import Diagnostic
+    from encoder.repair import RepairMode
 
 _LETTERS = {b"TTAA": 0, b"TTBB": 1, b"TTCC": 2, b"TTDD": 3}
 _COMPARED = ("air_temperature", "dew_point_depression", "wind_from_direction", "wind_speed")
@@ -57,7 +58,10 @@ class DecodedSounding:
 
 
 def decode_soundings(
-    soundings: Sequence[Sequence[bytes]], *, formula: str = "wmo-49"
+    soundings: Sequence[Sequence[bytes]],
+    *,
+    formula: str = "wmo-49",
+    repair: RepairMode = "none",
 ) -> list[DecodedSounding | None]:
     """Decode soundings.
 
@@ -67,6 +71,8 @@ def decode_soundings(
         The parts of each, from their letters on; each letter once.
     formula : str
         Vapour-pressure formula for the relative humidity.
+    repair : {"none", "safe", "all"}
+        Which repairs of damaged groups are read.
 
     Returns
     -------
@@ -75,18 +81,20 @@ def decode_soundings(
     """
     plain = decode_plain(soundings, formula=formula)
     return [
-        decode_one(parts, formula=formula) if made is None else made
+        decode_one(parts, formula=formula, repair=repair) if made is None else made
         for parts, made in zip(soundings, plain, strict=True)
     ]
 
 
-def decode_one(parts: Sequence[bytes], *, formula: str = "wmo-49") -> DecodedSounding | None:
+def decode_one(
+    parts: Sequence[bytes], *, formula: str = "wmo-49", repair: RepairMode = "none"
+) -> DecodedSounding | None:
     """Decode one sounding with the decoder of one report."""
     from encoder.report import decode_reports
     from encoder.sounding import report_status
 
     text = b"\n".join(parts).decode("latin-1")
-    decoded = decode_reports(text, formula=formula)
+    decoded = decode_reports(text, formula=formula, repair=repair)
     if not decoded.value:
         return None
     report = max(decoded.value, key=lambda item: len(item.levels))
@@ -228,9 +236,11 @@ def _gather(
             apart = columns[name] - np.fmin.reduceat(values, starts)
             good[level_of[apart > 1e-9]] = False
     # two shears at one level would not be compared, the first one stands
-    twice = np.add.reduceat(np.isfinite(given["wind_shear_below"]).astype(int), starts) > 1 if len(
-        starts
-    ) else np.empty(0, dtype=bool)
+    twice = (
+        np.add.reduceat(np.isfinite(given["wind_shear_below"]).astype(int), starts) > 1
+        if len(starts)
+        else np.empty(0, dtype=bool)
+    )
     good[level_of[twice]] = False
     kinds = records.level_kinds[order]
     kinds = np.bitwise_or.reduceat(kinds, starts) if len(starts) else kinds
@@ -298,9 +308,7 @@ def _deal(
             {name: values[part] for name, values in columns.items()},
             kinds[part],
             {name: values[part] for name, values in status.items()},
-            None
-            if figures < 0
-            else release_seconds(hour[number], figures // 100, figures % 100),
+            None if figures < 0 else release_seconds(hour[number], figures // 100, figures % 100),
             _lacking(tuple(have[number].tolist())),
         )
 

@@ -84,6 +84,7 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
         results = decode_soundings(
             [[parts.texts[place] for place in members] for members in block],
             formula=settings.formula,
+            repair=settings.repair,
         )
         for members, result in zip(block, results, strict=True):
             first = members[0]

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from encoder.convert.parts import Parts
     from encoder.convert.sources import Source
     from encoder.diagnostics import Diagnostic
+    from encoder.repair import RepairMode
     from encoder.stations import StationCatalogue
 
 QUARANTINE = 1
@@ -41,6 +42,8 @@ class Settings:
         Of :data:`FORMATS`.
     formula : str
         Vapour-pressure formula of computed humidities.
+    repair : {"none", "safe", "all"}
+        Repairs of damaged groups of coded text that are read.
     month : str or None
         ``"YYYY-MM"`` of coded text whose dates nothing else tells.
     column_map : mapping or None
@@ -57,6 +60,7 @@ class Settings:
     catalogue: StationCatalogue
     formats: tuple[str, ...] = ("netcdf",)
     formula: str = "wmo-49"
+    repair: RepairMode = "none"
     month: str | None = None
     column_map: Mapping[str, Any] | None = None
     service: Service | None = None
@@ -71,6 +75,7 @@ class Settings:
                 "catalogue": [repr(item) for item in self.catalogue.records],
                 "formats": self.formats,
                 "formula": self.formula,
+                "repair": self.repair,
                 "month": self.month,
                 "map": self.column_map,
                 "service": None if self.service is None else asdict(self.service),
