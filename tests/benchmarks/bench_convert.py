@@ -123,9 +123,7 @@ def igra_part(folder, megabytes):
     modes = [("core", False)] + ([("fast", True)] if direct_chunks.available() else [])
     for name, fast in modes:
         for jobs in (1, 2):
-            seconds = min(
-                convert(source, folder / "out", jobs=jobs, fast=fast) for _ in range(2)
-            )
+            seconds = min(convert(source, folder / "out", jobs=jobs, fast=fast) for _ in range(2))
             rates[name, jobs] = soundings / seconds
             print(
                 f"  {name:5} {jobs} process{'es' if jobs > 1 else '  '}: {seconds:6.2f} s "
@@ -215,7 +213,9 @@ def main():
         igra_part(Path(name), given.megabytes)
         memory_part(Path(name))
     text_part(given.parts)
-    print(f"peak of this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MiB")
+    print(
+        f"peak of this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MiB"
+    )
 
 
 if __name__ == "__main__":

@@ -70,6 +70,7 @@ def test_every_number_of_the_layout_is_written_as_it_was_read():
     random = np.random.default_rng(4)
     lines = []
     for _ in range(400):
+
         def pick(low, high):
             return int(random.choice([-9999, -8888, low, high, random.integers(low, high + 1)]))
 
