@@ -35,6 +35,9 @@ LEAST_TOLERANCE = 30.0
 """Residuals up to this many metres are never called inconsistent (common practice, no source)."""
 LARGEST_TOLERANCE = 150.0
 """Residuals beyond this many metres always are (common practice, no source)."""
+LARGEST_MISFIT = 200.0
+"""Heights that a layer points to no nearer than this many metres are those nearest to the standard
+atmosphere, so that a wrong level does not shift the others (common practice, no source)."""
 MOST_VAPOUR = 0.1
 """Largest share of vapour pressure in the pressure; more is a fault of the figures (common
 practice, no source), and then the virtual temperature is not computed."""
@@ -194,6 +197,8 @@ def _choose(levels: list[_Level]) -> None:
             expected = (last.height or 0.0) + _likely_thickness(last, level)
             candidates = figures_to_height_candidates(level.figures, level.pressure)
             level.height = _nearest(candidates, expected)
+            if abs(level.height - expected) > LARGEST_MISFIT:
+                level.height = nearest_height(level.figures, level.pressure)
             last = level
             place += step
 

@@ -14,7 +14,7 @@ from encoder.codes.account import Account, Token, label
 from encoder.codes.content import Record
 from encoder.codes.groups import NUMBERS, next_number
 from encoder.codes.last_wind import wind_expected
-from encoder.codes.resume import REACH, resumption
+from encoder.codes.resume import FAR_REACH, LOOK, REACH, counts_anew, resumption, skips
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -65,8 +65,6 @@ class PartReader:
     _lost: bool = False
     _winds_ended: bool = False
     _anew: bool = False
-    _steps: tuple[float, ...] = ()
-    _ranks: dict[str, int] = field(default_factory=dict)
     _edges: dict[int, Opening | None] = field(default_factory=dict)
     _last: tuple[int, str, Read | None] = (-1, "", None)
 
@@ -74,8 +72,6 @@ class PartReader:
         self.account = Account(self.part.letters)
         self._context = self.part.context()
         self._fresh = self.part.context()
-        self._steps = tuple(self.part.standard.values())
-        self._ranks = {figures: rank for rank, figures in enumerate(self.part.standard)}
 
     def read(self) -> None:
         """Read every group."""
@@ -86,16 +82,15 @@ class PartReader:
         while self._place < len(self.tokens):
             token = self.tokens[self._place]
             opening = self._opening(self._place) or self._search(token.text, loose=True)
-            if opening is not None and self._counts_anew(opening, token.text):
-                self._anew = True
-                self._edges.clear()
-                opening = None
-            elif (
-                opening is not None
-                and (unread or self._skips(opening, token.text))
-                and self._later_is_better(opening, self._place)
-            ):
-                opening = None
+            if opening is not None and opening[1] >= 0:
+                form = self.part.sections[opening[0]].records[opening[1]]
+                here = opening[0] == self._section
+                if here and counts_anew(form, token.text, self._context):
+                    self._anew = True
+                    self._edges.clear()
+                    opening = None
+                elif self._later_is_better(opening, self._place, lost=bool(unread)):
+                    opening = None
             if opening is None:
                 unread.append(token)
                 self._skip()
@@ -115,11 +110,7 @@ class PartReader:
         if place in self._edges:
             return self._edges[place]
         opening = self._search(self.tokens[place].text, loose=False)
-        if (
-            opening is not None
-            and self._skips(opening, self.tokens[place].text)
-            and self._later_is_better(opening, place)
-        ):
+        if opening is not None and self._later_is_better(opening, place, lost=False):
             opening = None
         self._edges[place] = opening
         return opening
@@ -167,35 +158,18 @@ class PartReader:
             return True
         return form.expects(text, self._context if here else self._fresh)
 
-    def _skips(self, opening: Opening, text: str) -> bool:
-        """Tell whether standard levels would be lost if the group were the next one."""
-        at, index = opening
-        if index < 0 or self.part.sections[at].records[index].kind != "standard":
-            return False
-        rank = self._ranks.get(text[:2], 0)
-        return rank > 1 and self._steps[rank - 2] < self._context.previous_pressure
-
-    def _later_is_better(self, opening: Opening, place: int) -> bool:
+    def _later_is_better(self, opening: Opening, place: int, *, lost: bool) -> bool:
         """Tell whether the standard levels go on in a better rhythm from a later group on."""
         at, index = opening
         if index < 0 or self.part.sections[at].records[index].kind != "standard":
             return False
-        words = [token.text for token in self.tokens[place : place + REACH + 12]]
-        return resumption(words, 0, self.part.standard, self._context.previous_pressure) > 0
-
-    def _counts_anew(self, opening: Opening, text: str) -> bool:
-        """Tell whether level numbers begin anew below the level before: a marker was lost there.
-
-        What follows are levels of another section, so none is read up to the next marker.
-        """
-        at, index = opening
-        if at != self._section or index < 0 or self._context.number == "11":
+        previous = self._context.previous_pressure
+        skipping = skips(self.tokens[place].text, self.part.standard, previous)
+        if not (skipping or lost):
             return False
-        form = self.part.sections[at].records[index]
-        if form.numbering != "counted" or text[:2] != "11":
-            return False
-        pressure = form.uses[0].group.decode(text, self._context).values.get("air_pressure")
-        return isinstance(pressure, float) and pressure > self._context.previous_pressure
+        reach = FAR_REACH if skipping else REACH
+        words = [token.text for token in self.tokens[place : place + reach + LOOK]]
+        return resumption(words, self.part.standard, previous, reach=reach) > 0
 
     def _begins(self, place: int) -> bool:
         """Tell whether a record begins at that place."""
