@@ -14,6 +14,8 @@ from typing import TYPE_CHECKING, Any
 from encoder.catalogue import CATALOGUE
 from encoder.codes import FORMS
 from encoder.columns import LEVEL_COLUMNS, column
+from encoder.convert.schemas import conversion_schema, quarantine_schema
+from encoder.formats.column_map import column_map_schema
 from encoder.formats.netcdf import PRODUCTS
 from encoder.formats.netcdf.template import template
 from encoder.formats.service_json import service_schema
@@ -354,6 +356,9 @@ SCHEMAS = {
     "bulletins": bulletins_schema,
     "table": table_schema,
     "service": service_schema,
+    "column_map": column_map_schema,
+    "conversion": conversion_schema,
+    "quarantine": quarantine_schema,
     "page": page_schema,
     "month": month_schema,
 }

@@ -25,7 +25,7 @@ BASE_BYTES = 150 << 20
 """Memory a process takes before it reads anything."""
 
 
-class _Size(click.ParamType):
+class _Size(click.ParamType[int]):
     name = "size"
 
     def convert(self, value: Any, param: Any, ctx: Any) -> int:
@@ -82,12 +82,12 @@ class _Size(click.ParamType):
 def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any) -> None:
     """Convert historical records into one CF netCDF file a station.
 
-    SOURCE is a file, a folder or a URL: IGRA station files, coded traffic (also in zip, gz and tar),
-    BUFR, netCDF, tables with a column map, or a mended quarantine.jsonl. What a file is, is judged
-    by its bytes.
+    SOURCE is a file, a folder or a URL: IGRA station files, coded traffic (also in zip, gz and
+    tar), BUFR, netCDF, tables with a column map, or a mended quarantine.jsonl. What a file is,
+    is judged by its bytes.
 
-    DEST receives STATION.nc, summary.json and quarantine.jsonl with all that was refused. Stopped at
-    any moment, the same command goes on where it was.
+    DEST receives STATION.nc, summary.json and quarantine.jsonl with all that was refused.
+    Stopped at any moment, the same command goes on where it was.
 
     \b
     Examples:
@@ -103,6 +103,8 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
         plan = plan_run(sources, settings, kind=options["kind"])
     except MissingDependencyError as fault:
         raise Unreadable(str(fault)) from fault
+    except InputError as fault:
+        raise NotUsable(fault.message) from fault
     except OSError as fault:
         msg = f"Cannot read {fault.filename or 'a source'}: {fault.strerror or fault}."
         raise Unreadable(msg) from fault

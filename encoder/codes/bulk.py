@@ -240,8 +240,10 @@ class _Walk:
         wind: int | Ints = 0,
         shear: Mask | None = None,
     ) -> None:
-        """Note a record of each row; ``heat`` and ``wind`` are places after the first group, 0 for
-        none."""
+        """Note a record of each row.
+
+        ``heat`` and ``wind`` are places after the first group, 0 for none.
+        """
         at = self.at[rows]
         count = len(rows)
         wind_at = np.where(np.asarray(wind) > 0, at + wind, -1)
@@ -290,7 +292,8 @@ class _Walk:
             two = self.group(self.groups.two, rows)
             expected = asked[asks[rows], two]
             rows = self.fail(rows, expected < 0)
-            rows = self.room(rows, 2 + asked[asks[rows], self.group(self.groups.two, rows)])
+            wind = asked[asks[rows], self.group(self.groups.two, rows)].astype(np.int32)
+            rows = self.room(rows, 2 + wind)
             rows, pressure = self.descend(rows, pressures[self.group(self.groups.two, rows)])
             wind = asked[asks[rows], self.group(self.groups.two, rows)].astype(np.int32)
             self.emit(rows, 2, STANDARD, pressure, heat=1, wind=2 * wind)
@@ -462,9 +465,10 @@ def _records(
     part, section, kind, lead, heat, wind, shear = (item.astype(np.int32) for item in columns[:7])
     pressure = columns[7].astype(np.float64)
     keep = plain[part]
-    part, section, kind, lead, heat, wind, shear, pressure = (
-        item[keep] for item in (part, section, kind, lead, heat, wind, shear, pressure)
+    part, section, kind, lead, heat, wind, shear = (
+        item[keep] for item in (part, section, kind, lead, heat, wind, shear)
     )
+    pressure = pressure[keep]
     count = len(part)
 
     def group(column: Ints, at: Ints) -> Ints:
@@ -472,26 +476,12 @@ def _records(
             return np.full(len(at), -1, dtype=np.int32)
         return np.where(at >= 0, column[np.maximum(at, 0)], -1)
 
-    odd = np.zeros(count, dtype=bool)
-    figures, steps = group(groups.front, heat), group(groups.back, heat)
-    odd |= (figures == -2) | (steps == -2) | ((figures == -1) & (steps >= 0))
-    odd |= (steps > 50) & (steps < 56)
-    temperature = np.where(figures % 2 == 1, -figures, figures) / 10.0
-    temperature[figures < 0] = np.nan
-    depression = np.where(steps <= 50, steps / 10.0, steps - 50.0)
-    depression[steps < 0] = np.nan
-
-    tens, units = group(groups.two, wind), group(groups.three, wind)
-    odd |= (tens == -2) | (units == -2) | ((tens < 0) != (units < 0))
-    five = units >= 500
-    knots = identification[part, 0] > 50
-    step = np.where(knots, Coding("kt").speed_step, Coding("m s-1").speed_step)
-    speed = np.where(five, units - 500, units) * step
-    direction = tens * 10.0 + np.where(five, 5.0, 0.0)
-    missing = (tens < 0) | (units < 0)
-    speed[missing] = np.nan
-    direction[missing] = np.nan
-    odd |= (direction > 360.0) | ((direction == 0.0) != (speed == 0.0)) & ~missing
+    temperature, depression, odd = _heat(group(groups.front, heat), group(groups.back, heat))
+    step = np.where(
+        identification[part, 0] > 50, Coding("kt").speed_step, Coding("m s-1").speed_step
+    )
+    direction, speed, odd_wind = _wind(group(groups.two, wind), group(groups.three, wind), step)
+    odd |= odd_wind
 
     below = np.full(count, np.nan)
     above = np.full(count, np.nan)
@@ -531,28 +521,53 @@ def _records(
         return np.where(there, found, ABSENT).astype(np.int8)
 
     stated = {
-        "geopotential_height": np.where(
-            standard, np.where(hhh >= 0, GIVEN, SOLIDI), ABSENT
-        ).astype(np.int8),
+        "geopotential_height": np.where(standard, np.where(hhh >= 0, GIVEN, SOLIDI), ABSENT).astype(
+            np.int8
+        ),
         "air_temperature": said(heat >= 0, temperature),
         "dew_point_depression": said(heat >= 0, depression),
         "wind_from_direction": said(wind >= 0, direction),
         "wind_speed": said(wind >= 0, speed),
     }
     order = np.lexsort((lead, section, part))
-    keep = order[plain[part[order]]]
+    keep = plain[part[order]]
+    order = order[keep]
     return Records(
-        part[keep],
-        section[keep],
-        kind[keep],
-        bits[keep],
-        pressure[keep],
-        temperature[keep],
-        depression[keep],
-        direction[keep],
-        speed[keep],
-        below[keep],
-        above[keep],
-        hhh[keep],
-        {name: values[keep] for name, values in stated.items()},
+        part[order],
+        section[order],
+        kind[order],
+        bits[order],
+        pressure[order],
+        temperature[order],
+        depression[order],
+        direction[order],
+        speed[order],
+        below[order],
+        above[order],
+        hhh[order],
+        {name: values[order] for name, values in stated.items()},
     )
+
+
+def _heat(figures: Ints, steps: Ints) -> tuple[Floats, Floats, Mask]:
+    """Return temperature and depression of TTTa and DD, and where they are out of the plain."""
+    odd = (figures == -2) | (steps == -2) | ((figures == -1) & (steps >= 0))
+    odd |= (steps > 50) & (steps < 56)
+    temperature: Floats = np.where(figures % 2 == 1, -figures, figures).astype(np.float64) / 10.0
+    temperature[figures < 0] = np.nan
+    depression: Floats = np.where(steps <= 50, steps / 10.0, steps - 50.0).astype(np.float64)
+    depression[steps < 0] = np.nan
+    return temperature, depression, odd
+
+
+def _wind(tens: Ints, units: Ints, step: Floats) -> tuple[Floats, Floats, Mask]:
+    """Return direction and speed of dd and fff, and where they are out of the plain."""
+    odd = (tens == -2) | (units == -2) | ((tens < 0) != (units < 0))
+    five = units >= 500
+    speed: Floats = np.where(five, units - 500, units).astype(np.float64) * step
+    direction: Floats = tens.astype(np.float64) * 10.0 + np.where(five, 5.0, 0.0)
+    missing = (tens < 0) | (units < 0)
+    speed[missing] = np.nan
+    direction[missing] = np.nan
+    odd |= (direction > 360.0) | (((direction == 0.0) != (speed == 0.0)) & ~missing)
+    return direction, speed, odd

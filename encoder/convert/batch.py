@@ -131,9 +131,7 @@ class Batch:
         for name in LEVEL_COLUMNS:
             packing = TENTHS.get(name)
             levels[name] = (
-                np.full(count, np.nan)
-                if packing is None
-                else unpacked(self.levels[name], packing)
+                np.full(count, np.nan) if packing is None else unpacked(self.levels[name], packing)
             )
         levels |= {name: self.levels[name] for name in LEVEL_TYPES}
         return Batch(self.station, False, self.profiles, levels, self.texts)
@@ -165,9 +163,7 @@ def joined_batches(batches: Sequence[Batch]) -> Batch:
         batches = [item.as_values() for item in batches]
     texts: tuple[str, ...] = ()
     if any(item.texts for item in batches):
-        texts = tuple(
-            text for item in batches for text in (item.texts or ("",) * len(item))
-        )
+        texts = tuple(text for item in batches for text in (item.texts or ("",) * len(item)))
     return Batch(
         first.station,
         batches[0].tenths,

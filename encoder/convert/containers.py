@@ -63,7 +63,7 @@ def members_of(name: str, path: tuple[str, ...]) -> Iterator[tuple[str, int]]:
     OSError
         If the file cannot be opened.
     """
-    with _whole(name, path) as stream:
+    with _Whole(name, path) as stream:
         head = stream.read(512)
         stream.seek(0)
         kind = container_of(head)
@@ -85,12 +85,18 @@ def members_of(name: str, path: tuple[str, ...]) -> Iterator[tuple[str, int]]:
                             yield member.name, member.size
             elif kind == GZIP:
                 yield "", -1
-        except (zipfile.BadZipFile, tarfile.TarError, EOFError, ValueError, NotImplementedError) as e:
+        except (
+            zipfile.BadZipFile,
+            tarfile.TarError,
+            EOFError,
+            ValueError,
+            NotImplementedError,
+        ) as e:
             msg = f"the {kind} container is damaged: {e}"
             raise ContainerError(msg) from e
 
 
-class _whole:  # noqa: N801  # used like a function
+class _Whole:  # used like a function
     """The file itself, or an inner container held in memory."""
 
     def __init__(self, name: str, path: tuple[str, ...]) -> None:
@@ -138,7 +144,7 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
     if len(path) > MOST_DEPTH:
         msg = f"containers are nested more than {MOST_DEPTH} deep"
         raise ContainerError(msg)
-    with _whole(name, path[:-1]) as stream:
+    with _Whole(name, path[:-1]) as stream:
         if not path:
             while data := stream.read(OUT):
                 yield data
@@ -161,8 +167,18 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
             else:
                 msg = "the container is none any more"
                 raise ContainerError(msg)
-        except (zipfile.BadZipFile, tarfile.TarError, EOFError, zlib.error, KeyError, ValueError,
-                NotImplementedError, gzip.BadGzipFile, struct.error, RuntimeError) as fault:
+        except (
+            zipfile.BadZipFile,
+            tarfile.TarError,
+            EOFError,
+            zlib.error,
+            KeyError,
+            ValueError,
+            NotImplementedError,
+            gzip.BadGzipFile,
+            struct.error,
+            RuntimeError,
+        ) as fault:
             msg = f"the {kind} container is damaged: {fault}"
             raise ContainerError(msg) from fault
 
@@ -215,8 +231,9 @@ def _zip_member(stream: BinaryIO, member: str, *, fast: bool) -> Iterator[bytes]
             return
         stream.seek(entry.header_offset)
         head = stream.read(30)
-        signature, name_size, extra_size = *struct.unpack("<4s22x", head[:26]), *struct.unpack(
-            "<HH", head[26:30]
+        signature, name_size, extra_size = (
+            *struct.unpack("<4s22x", head[:26]),
+            *struct.unpack("<HH", head[26:30]),
         )
         if signature != b"PK\x03\x04":
             msg = f"{member} is not where the directory says"

@@ -168,14 +168,15 @@ def decode_plain(
     several = np.bincount(owner, minlength=count) > 1
     good &= all_well(records, sounding, virtual, heights, count) | ~several
     rows = np.flatnonzero(good[sounding])
-    table = _gather(records, sounding, heights, rows, good, formula)
+    table = _gather(records, sounding, heights, rows, good=good, formula=formula)
     have = np.zeros((count, 4), dtype=bool)
     have[owner, [_LETTERS[item] for item in letters]] = True
     hours = np.zeros(count, dtype=np.int64)
     hours[owner] = read.identification[:, 1]
     released = np.full(count, -1, dtype=np.int64)
     np.maximum.at(released, owner, read.release)
-    _deal(table, good, usable, have, hours, released, results)
+    said = (have, hours, released)
+    _deal(table, good, usable, said, results)
     return results
 
 
@@ -202,6 +203,7 @@ def _gather(
     sounding: NDArray[Any],
     heights: NDArray[np.float64],
     rows: NDArray[np.intp],
+    *,
     good: NDArray[np.bool_],
     formula: str,
 ) -> dict[str, Any]:
@@ -252,7 +254,7 @@ def _gather(
         ]
         for name in STATUS_COLUMNS
     }
-    kinds = _mark_humidity(kinds.astype(np.int64), columns, level_of)
+    marked = _mark_humidity(kinds.astype(np.int64), columns, level_of)
     dew_point = columns["air_temperature"] - columns["dew_point_depression"]
     from encoder import physics
 
@@ -263,7 +265,7 @@ def _gather(
     nothing = np.full(len(starts), np.nan)
     return {
         "columns": {name: columns.get(name, nothing) for name in LEVEL_COLUMNS},
-        "kinds": kinds,
+        "kinds": marked,
         "status": status,
         "sounding": level_of,
     }
@@ -289,12 +291,11 @@ def _deal(
     table: dict[str, Any],
     good: NDArray[np.bool_],
     usable: list[int],
-    have: NDArray[np.bool_],
-    hours: NDArray[np.int64],
-    released: NDArray[np.int64],
+    said: tuple[NDArray[np.bool_], NDArray[np.int64], NDArray[np.int64]],
     results: list[DecodedSounding | None],
 ) -> None:
-    """Give each good sounding its levels."""
+    """Give each good sounding its levels; ``said`` are its parts, hours and times of release."""
+    have, hours, released = said
     ends = np.cumsum(np.bincount(table["sounding"], minlength=len(good))).tolist()
     columns, kinds, status = table["columns"], table["kinds"], table["status"]
     hour, release = hours.tolist(), released.tolist()

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
-from encoder.convert.decode_many import decode_soundings
 from encoder.convert.account import Account
 from encoder.convert.batch import Batch
+from encoder.convert.decode_many import decode_soundings
 from encoder.convert.parts import group_parts
 from encoder.convert.soundings import COUNTED
 from encoder.convert.work import RefusedItem
@@ -154,7 +155,7 @@ def _position(
     station: str, facts: dict[str, float], settings: Settings
 ) -> tuple[float, float, float] | None:
     latitude, longitude = facts["latitude"], facts["longitude"]
-    if latitude == latitude and longitude == longitude:
+    if not math.isnan(latitude + longitude):
         return latitude, longitude, facts["elevation"]
     day = np.datetime64(int(facts["nominal_time"]), "s").astype("datetime64[D]").item()
     record = settings.catalogue.find(station, day).value

@@ -140,13 +140,13 @@ def _bit(name: str) -> int:
 def _seconds(values: NDArray[Any]) -> NDArray[Any]:
     """Return MMMSS as seconds; figures for missing come out as something else."""
     minutes = values // 100
-    return values - 40 * minutes
+    return np.asarray(values - 40 * minutes)
 
 
 def _degrees(values: NDArray[Any]) -> NDArray[np.float64]:
     """Return degrees, NaN where the layout says that the position is missing (-98, -998)."""
     degrees = values / 10000.0
-    return np.where(values < -9900000, np.nan, np.where(values == -988888, np.nan, degrees))  # type: ignore[no-any-return]
+    return np.where(values < -9900000, np.nan, np.where(values == -988888, np.nan, degrees))
 
 
 def times(
@@ -183,7 +183,9 @@ def times(
     known = (release != NO_TIME) & (release % 100 != 99)
     launched = midnight + (release // 100) * 3600.0 + (release % 100) * 60.0
     away = launched - nominal
-    shift = np.where(no_hour, 0.0, np.where(away > _HALF, -_DAY, np.where(away < -_HALF, _DAY, 0.0)))
+    shift = np.where(
+        no_hour, 0.0, np.where(away > _HALF, -_DAY, np.where(away < -_HALF, _DAY, 0.0))
+    )
     time = np.where(known, launched + shift, nominal)
     source = np.where(known, 0, np.where(no_hour, 2, 1)).astype(np.int8)
     return time, nominal, source
@@ -194,7 +196,7 @@ def _days_since_1970(
 ) -> NDArray[np.float64]:
     months = (year.astype(np.int64) - 1970) * 12 + month - 1
     first = months.astype("datetime64[M]").astype("datetime64[D]").astype(np.int64)
-    return (first + day - 1).astype(np.float64)
+    return np.asarray(first + day - 1, dtype=np.float64)
 
 
 def igra_of_batch(batch: Batch) -> IgraSoundings:

@@ -1,7 +1,7 @@
 """Soundings with no contradiction anywhere near, across reports.
 
-The checks are those of :mod:`encoder.repair.profile`, which is the definition; here the limits are a
-little tighter, so that what passes here passes there.
+The checks are those of :mod:`encoder.repair.profile`, which is the definition; here the limits are
+a little tighter, so that what passes here passes there.
 """
 
 from __future__ import annotations
@@ -58,7 +58,7 @@ def all_well(
     _lapse_rates(records, sounding, heat, good)
     _temperatures(records, sounding, heat, good)
     _winds(records, sounding, good)
-    _thickness(records, sounding, virtual, heights, heat, good)
+    _thickness(records, sounding, (virtual, heights), heat, good)
     return good
 
 
@@ -146,11 +146,12 @@ def _winds(records: Records, sounding: NDArray[np.int32], good: NDArray[np.bool_
 def _thickness(
     records: Records,
     sounding: NDArray[np.int32],
-    virtual: Floats,
-    heights: Floats,
+    values: tuple[Floats, Floats],
     points: Places,
     good: NDArray[np.bool_],
 ) -> None:
+    """Check layers; ``values`` are virtual temperatures and heights of the records."""
+    virtual, heights = values
     levels = np.flatnonzero((records.kind == STANDARD) & np.isfinite(heights))
     if len(levels) < 2 or not len(points):
         return
@@ -170,7 +171,9 @@ def _thickness(
         share = np.log(pressure[below] / pressure[levels])
         share = share / np.log(pressure[below] / pressure[above])
         line = virtual[below] + share * (virtual[above] - virtual[below])
-    warm = np.where(np.isfinite(virtual[levels]), virtual[levels], np.where(same, virtual[above], line))
+    warm = np.where(
+        np.isfinite(virtual[levels]), virtual[levels], np.where(same, virtual[above], line)
+    )
     depth = np.log(pressure[points])
     mean = (virtual[points][1:] + virtual[points][:-1]) / 2.0 + ZERO_CELSIUS
     summed = np.concatenate(([0.0], np.cumsum(mean * (depth[:-1] - depth[1:]))))

@@ -90,8 +90,8 @@ def _deviations(
     parts: int,
 ) -> tuple[Floats, NDArray[np.bool_], NDArray[np.bool_]]:
     """Return how much warmer than the standard atmosphere the levels are."""
-    deviation = np.zeros(has.shape)
-    measured = np.zeros(has.shape, dtype=bool)
+    deviation: Floats = np.zeros(has.shape)
+    measured: NDArray[np.bool_] = np.zeros(has.shape, dtype=bool)
     rows = np.flatnonzero((records.kind == STANDARD) & np.isfinite(virtual))
     place = (records.part[rows], slots[rows])
     deviation[place] = virtual[rows] - _USUAL[slots[rows]]
@@ -112,12 +112,12 @@ def _deviations(
     lacking = has & ~measured
     below = lacking & (PRESSURES[None, :] >= lowest[:, None])
     deviation = np.where(below, low[:, None], deviation)
-    return deviation, measured, ~(lacking & ~below).any(axis=1)
+    return deviation, measured, np.asarray(~(lacking & ~below).any(axis=1))
 
 
 def _choose(figures: NDArray[np.int64], deviation: Floats) -> Floats:
     """Return heights chained from the first sure level, up and down."""
-    parts, slots = figures.shape
+    slots = figures.shape[1]
     has = figures >= 0
     order = np.arange(slots)
     high = has & (PRESSURES <= HEIGHT_IN_TENS_FROM)[None, :]
@@ -143,9 +143,7 @@ def _choose(figures: NDArray[np.int64], deviation: Floats) -> Floats:
             thick = _HEIGHTS[slot] - _HEIGHTS[before]
             thick = thick + METRES_PER_KELVIN * mean * np.log(PRESSURES[before] / PRESSURES[slot])
             expected = heights[own, before] + thick
-            heights[own, slot] = _nearest(
-                figures[own, slot], np.full(len(own), slot), expected
-            )
+            heights[own, slot] = _nearest(figures[own, slot], np.full(len(own), slot), expected)
             last[own] = slot
     return heights
 

@@ -97,7 +97,7 @@ def _present(batch: Batch, name: str) -> NDArray[np.bool_]:
     values = batch.levels[name]
     if batch.tenths:
         return np.asarray(values != fill_of(name))
-    return ~np.isnan(values)
+    return np.asarray(~np.isnan(values))
 
 
 def _limits(batch: Batch, name: str) -> tuple[float, float]:
@@ -116,7 +116,7 @@ def _figures(batch: Batch, name: str, rows: Any) -> NDArray[np.float32]:
     if batch.tenths:
         packing = TENTHS[name]
         values *= np.float32(packing.factor / packing.steps)
-    return values
+    return np.asarray(values)
 
 
 def _series(mask: NDArray[np.bool_], owner: NDArray[np.int32]) -> _Series:
@@ -246,11 +246,7 @@ def _repeated(batch: Batch, offsets: NDArray[np.int64]) -> NDArray[np.bool_]:
     """Tell which soundings have the very levels of the one before them at another time."""
     sizes = batch.profiles["row_size"]
     nominal = batch.profiles["nominal_time"]
-    same = (
-        (sizes[1:] == sizes[:-1])
-        & (sizes[1:] >= LEAST_REPEATED)
-        & (nominal[1:] != nominal[:-1])
-    )
+    same = (sizes[1:] == sizes[:-1]) & (sizes[1:] >= LEAST_REPEATED) & (nominal[1:] != nominal[:-1])
     marked = np.zeros(len(batch), dtype=bool)
     names = ("air_pressure", "air_temperature", "wind_speed", "wind_from_direction")
     for place in np.flatnonzero(same).tolist():

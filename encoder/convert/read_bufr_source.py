@@ -31,7 +31,7 @@ def read_bufr_source(source: Source, data: bytes, settings: Settings) -> Content
     content = Content()
     gathered = Gathered()
     content.account.bytes.read = len(data)
-    _take(content, gathered, data, 0, source, settings)
+    _take(content, gathered, data, 0, given=(source, settings))
     content.batches = gathered.batches()
     return content
 
@@ -41,7 +41,7 @@ def take_message(
 ) -> None:
     """Take the messages inside a piece of traffic; its bytes are counted as read already."""
     gathered = Gathered()
-    _take(content, gathered, data, offset, source, settings)
+    _take(content, gathered, data, offset, given=(source, settings))
     from encoder.convert.batch import joined_batches
 
     for name, batch in gathered.batches().items():
@@ -50,7 +50,12 @@ def take_message(
 
 
 def _take(
-    content: Content, gathered: Gathered, data: bytes, base: int, source: Source, settings: Settings
+    content: Content,
+    gathered: Gathered,
+    data: bytes,
+    base: int,
+    *,
+    given: tuple[Source, Settings],
 ) -> None:
     from encoder.formats.bufr.stream import find_messages
 
@@ -64,7 +69,7 @@ def _take(
             continue
         _between(content, data, place, item.offset, base)
         place = item.offset + len(item.data)
-        _take_one(content, gathered, item, base, source, settings)
+        _take_one(content, gathered, item, base, given=given)
     _between(content, data, place, len(data), base)
     account.bytes.aside += 0
 
@@ -91,9 +96,10 @@ def _take_one(
     gathered: Gathered,
     item: FoundMessage,
     base: int,
-    source: Source,
-    settings: Settings,
+    *,
+    given: tuple[Source, Settings],
 ) -> None:
+    source, settings = given
     from encoder.formats.bufr.read import read_message
 
     result = read_message(item, formula=settings.formula)

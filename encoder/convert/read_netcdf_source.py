@@ -72,10 +72,10 @@ def read_netcdf_source(source: Source, data: bytes, settings: Settings) -> Conte
 
 def _batches(path: str) -> tuple[dict[str, Batch], list[Diagnostic]]:
     from encoder.archive import FlightArchive, History
+    from encoder.convert.station_file import is_converted, read_converted
     from encoder.formats.foreign_flight import read_foreign
     from encoder.formats.netcdf import product_format, read_netcdf
     from encoder.formats.netcdf.container import opened
-    from encoder.convert.station_file import is_converted, read_converted
 
     result = opened(path)
     if result.value is None:

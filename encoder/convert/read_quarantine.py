@@ -19,7 +19,7 @@ from encoder.diagnostics import Diagnostic, diagnostic
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from encoder.convert.sources import Source
+    from encoder.convert.sources import Kind, Source
     from encoder.convert.work import Settings
 
     Reader = Callable[[Source, bytes, Settings], Content]
@@ -81,7 +81,7 @@ def read_quarantine_source(
 
 def _inner(source: Source, kind: Any, record: dict[str, Any]) -> Source:
     """Return what a record is read as; its name gives the dates of coded text."""
-    own = "igra-many" if kind == "igra" else kind
+    own: Kind = "igra-many" if kind == "igra" else kind
     return replace(source, kind=own, members=(str(record.get("name", "")),), station="")
 
 

@@ -48,12 +48,12 @@ def read_table_source(source: Source, data: bytes, settings: Settings) -> Conten
         rows = one.data.count(b"\n") + (not one.data.endswith(b"\n"))
         account.levels.read += rows
         facts = dict(one.facts)
-        found = one.diagnostics
-        if not found and math.isnan(facts["latitude"] + facts["longitude"]):
+        wrong = one.diagnostics
+        if not wrong and math.isnan(facts["latitude"] + facts["longitude"]):
             day = np.datetime64(int(facts["nominal_time"]), "s").astype("datetime64[D]").item()
             record = settings.catalogue.find(one.station, day).value
             if record is None:
-                found = (
+                wrong = (
                     diagnostic(
                         "convert-position-unknown",
                         f"Neither the table nor the catalogue has a position of {one.station}.",
@@ -64,13 +64,11 @@ def read_table_source(source: Source, data: bytes, settings: Settings) -> Conten
             else:
                 facts["latitude"], facts["longitude"] = record.latitude, record.longitude
                 facts["elevation"] = record.elevation
-        if found:
+        if wrong:
             account.soundings.refused += 1
             account.levels.refused += rows
             account.bytes.refused += len(one.data)
-            content.refused.append(
-                RefusedItem("table", one.offset, one.header + one.data, found)
-            )
+            content.refused.append(RefusedItem("table", one.offset, one.header + one.data, wrong))
             continue
         gathered.add(
             one.station.replace("/", "_").replace(" ", "_"),

@@ -169,9 +169,7 @@ def _identify(piece: Piece) -> _Identified | Diagnostic:
     )
 
 
-def _refuse(
-    content: Content, piece: Piece, found: tuple[Diagnostic, ...], source: Source
-) -> None:
+def _refuse(content: Content, piece: Piece, found: tuple[Diagnostic, ...], source: Source) -> None:
     heading = "" if piece.heading is None else piece.heading.text.decode("latin-1")
     content.account.reports.refused += 1
     content.account.bytes.refused += len(piece.text)

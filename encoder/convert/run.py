@@ -29,7 +29,7 @@ from encoder.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from encoder.convert.sources import Kind, Source
+    from encoder.convert.sources import Kind
 
 SUMMARY = "summary.json"
 QUARANTINE = "quarantine.jsonl"
@@ -85,9 +85,7 @@ class Plan:
     found: list[Diagnostic] = field(default_factory=list)
 
 
-def plan_run(
-    given: Sequence[str], settings: Settings, *, kind: Kind | None = None
-) -> Plan:
+def plan_run(given: Sequence[str], settings: Settings, *, kind: Kind | None = None) -> Plan:
     """Make the plan of a run.
 
     A source in the IGRA layout whose station no other source can have makes its station file at
@@ -178,8 +176,11 @@ def run_plan(
     store = Store(settings.destination)
     with _only_run(store):
         store.sweep("")
-        documents = _read_sources(plan, settings, store, jobs, scheduler, told)
-        stations = _make_stations(documents, settings, store, jobs, scheduler, told)
+        store.sweep(".work", deep=True)
+        documents = _read_sources(plan, settings, store, jobs=jobs, scheduler=scheduler, told=told)
+        stations = _make_stations(
+            documents, settings, store, jobs=jobs, scheduler=scheduler, told=told
+        )
         summary = _summary(plan, documents, stations, settings)
         _write_quarantine(plan, stations, store)
         store.write(SUMMARY, as_bytes(summary))
@@ -190,6 +191,7 @@ def _read_sources(
     plan: Plan,
     settings: Settings,
     store: Store,
+    *,
     jobs: int,
     scheduler: str | None,
     told: Progress,
@@ -213,6 +215,7 @@ def _make_stations(
     documents: Sequence[dict[str, Any]],
     settings: Settings,
     store: Store,
+    *,
     jobs: int,
     scheduler: str | None,
     told: Progress,
@@ -237,9 +240,7 @@ def _make_stations(
         else:
             made[station] = before
     told.stations_planned(len(inputs), len(inputs) - len(left))
-    left.sort(
-        key=lambda name: (-sum(store.size(s) for _o, own in inputs[name] for s in own), name)
-    )
+    left.sort(key=lambda name: (-sum(store.size(s) for _o, own in inputs[name] for s in own), name))
     if left:
         with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
             calls = [(name, keys[name], inputs[name], settings) for name in left]

@@ -19,7 +19,7 @@ from encoder.convert.storage import is_url, open_source, remote, stamp_of
 from encoder.diagnostics import Diagnostic, diagnostic
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Iterator, Sequence
+    from collections.abc import Callable, Iterable, Iterator, Sequence
 
 Kind = Literal["igra", "igra-many", "coded-text", "bufr", "netcdf", "table", "quarantine"]
 KINDS: tuple[Kind, ...] = (
@@ -104,7 +104,7 @@ def guess(head: bytes, *, table: bool = False) -> Guess:
     if head.startswith(b'{"aerogram-quarantine":'):
         return Guess("quarantine", "begins like a quarantine file of this program")
     at = head.find(b"BUFR")
-    if 0 <= at and at + 8 <= len(head) and head[at + 7] in (2, 3, 4):
+    if at >= 0 and at + 8 <= len(head) and head[at + 7] in (2, 3, 4):
         return Guess("bufr", f"a BUFR message begins at byte {at}")
     # the head of a longer file ends anywhere: its last piece proves nothing
     reports = [item for item in split_bytes(head) if item.kind is PieceKind.REPORT]
@@ -149,7 +149,7 @@ def find_sources(
         taken[label] = path
         try:
             size = _size(path)
-            sources.extend(_inside(label, path, (), size, kind, table, found))
+            sources.extend(_inside(label, path, (), size, asked=(kind, table), found=found))
         except (OSError, ContainerError) as fault:
             words = getattr(fault, "strerror", None) or str(fault)
             found.append(
@@ -206,11 +206,11 @@ def _files(given: Iterable[str], found: list[Diagnostic]) -> Iterator[tuple[str,
             folders[:] = sorted(one for one in folders if not one.startswith("."))
             for name in sorted(names):
                 if not name.startswith("."):
-                    full = os.path.join(folder, name)  # noqa: PTH118  # as the walk gave it
+                    full = f"{folder}/{name}"  # as the walk gave it
                     yield os.path.relpath(full, item).replace(os.sep, "/"), full
 
 
-def _note(found: list[Diagnostic]) -> object:
+def _note(found: list[Diagnostic]) -> Callable[[OSError], object]:
     def note(fault: OSError) -> None:
         found.append(
             diagnostic(
@@ -228,11 +228,12 @@ def _inside(
     path: str,
     members: tuple[str, ...],
     size: int,
-    kind: Kind | None,
-    table: bool,
+    *,
+    asked: tuple[Kind | None, bool],
     found: list[Diagnostic],
 ) -> Iterator[Source]:
     """Return the sources of a file: itself, or its members if it is a container."""
+    kind, table = asked
     head = _head(path, members)
     container = container_of(head)
     if container is not None and len(members) < MOST_DEPTH:
@@ -240,7 +241,7 @@ def _inside(
             label = f"{name}!{member}" if member else name
             try:
                 share = size if length < 0 else length
-                yield from _inside(label, path, (*members, member), share, kind, table, found)
+                yield from _inside(label, path, (*members, member), share, asked=asked, found=found)
             except ContainerError as fault:
                 found.append(
                     diagnostic(

@@ -40,6 +40,7 @@ def finish_station(
     batches: Sequence[Batch],
     parts: Sequence[Parts],
     sources: Sequence[Mapping[str, Any]],
+    *,
     settings: Settings,
     store: Store,
 ) -> dict[str, Any]:
@@ -76,7 +77,9 @@ def finish_station(
         reports = sum(len(item) for item in places)
         if decoded.batch is not None:
             gathered.append(decoded.batch)
-    records = [item.as_json(str(sources[i]["name"]), str(sources[i]["digest"])) for i, item in refused]
+    records = [
+        item.as_json(str(sources[i]["name"]), str(sources[i]["digest"])) for i, item in refused
+    ]
     result: dict[str, Any] = {
         "station": station,
         "files": [],

@@ -12,13 +12,13 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from encoder.errors import MissingDependencyError
+from encoder.errors import InputError, MissingDependencyError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
 PART = ".part"
-"""Ending of a file that is not complete yet; what a killed run left of it is removed by the next."""
+"""Ending of a file that is not complete yet; what a killed run left is removed by the next."""
 
 
 def is_url(name: str) -> bool:
@@ -32,14 +32,20 @@ def remote(url: str) -> tuple[Any, str]:
     Raises
     ------
     MissingDependencyError
-        If fsspec is not installed.
+        If fsspec, or what it needs for this kind of URL, is not installed.
+    InputError
+        If the URL is none.
     """
     try:
         import fsspec
+
+        system, path = fsspec.core.url_to_fs(url)
     except ImportError as fault:
-        msg = f'Reading {url} needs fsspec: install it with pip install "aerogram[cluster]".'
+        msg = f'{url} needs fsspec: install it with pip install "aerogram[cluster]" ({fault}).'
         raise MissingDependencyError(msg) from fault
-    system, path = fsspec.core.url_to_fs(url)
+    except ValueError as fault:
+        msg = f"{url} is no URL that can be used: {fault}."
+        raise InputError(msg) from fault
     return system, path
 
 
@@ -143,9 +149,9 @@ class Store:
             with tempfile.TemporaryDirectory() as folder:
                 path = str(Path(folder, "file"))
                 yield path
-                target = self.path(name)
-                self._system.makedirs(target.rpartition("/")[0], exist_ok=True)
-                self._system.put_file(path, target)
+                far = self.path(name)
+                self._system.makedirs(far.rpartition("/")[0], exist_ok=True)
+                self._system.put_file(path, far)
             return
         target = Path(self.path(name))
         target.parent.mkdir(parents=True, exist_ok=True)
@@ -175,16 +181,19 @@ class Store:
         if not self.exists(folder):
             return []
         if self._system is not None:
-            found = [str(item).rpartition("/")[2] for item in self._system.ls(self.path(folder), False)]
+            found = [
+                str(item).rpartition("/")[2] for item in self._system.ls(self.path(folder), False)
+            ]
         else:
             found = [item.name for item in Path(self.path(folder)).iterdir()]
         return sorted(item for item in found if item.endswith(ending))
 
-    def sweep(self, folder: str) -> None:
-        """Remove what killed writers left in a folder."""
+    def sweep(self, folder: str, *, deep: bool = False) -> None:
+        """Remove what killed writers left in a folder, ``deep`` also in the ones inside it."""
         if self._system is not None or not self.exists(folder):
             return
-        for item in Path(self.path(folder)).glob(f".*{PART}"):
+        place = Path(self.path(folder))
+        for item in place.rglob(f".*{PART}") if deep else place.glob(f".*{PART}"):
             item.unlink(missing_ok=True)
 
 

@@ -18,7 +18,29 @@ if TYPE_CHECKING:
 
     from numpy.typing import NDArray
 
-STANDARD = (1000, 925, 850, 700, 500, 400, 300, 250, 200, 150, 100, 70, 50, 30, 20, 10, 7, 5, 3, 2, 1)
+STANDARD = (
+    1000,
+    925,
+    850,
+    700,
+    500,
+    400,
+    300,
+    250,
+    200,
+    150,
+    100,
+    70,
+    50,
+    30,
+    20,
+    10,
+    7,
+    5,
+    3,
+    2,
+    1,
+)
 """Levels of major type 1 in hPa (format description, LVLTYP1)."""
 _FIELD_OF = {
     "time": "elapsed",

@@ -139,7 +139,7 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
     batches = content.batches
     if unit.alone and len(batches) == 1 and not content.parts:
         station, batch = next(iter(batches.items()))
-        made = finish_station(station, [batch], [], [source], settings, store)
+        made = finish_station(station, [batch], [], [source], settings=settings, store=store)
         document["finished"] = _settled(made, store, unit.folder)
         document["stations"] = {station: []}
     else:
@@ -255,7 +255,7 @@ def run_station(
                 profiles["source_index"] = np.full(len(batch), index, dtype=np.int32)
                 batches.append(replace(batch, profiles=profiles))
     sources = [source for source, _shards in inputs]
-    made = finish_station(station, batches, parts, sources, settings, store)
+    made = finish_station(station, batches, parts, sources, settings=settings, store=store)
     made = {**_settled(made, store, f"{STATIONS}/{file_name(station)}"), "key": key}
     store.write(f"{STATIONS}/{file_name(station)}/{ACCOUNT}", as_bytes(made))
     return made

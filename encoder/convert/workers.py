@@ -45,7 +45,8 @@ class _Processes:
         try:
             while True:
                 while len(running) < self._window and (item := next(waiting, None)) is not None:
-                    running[self._pool.submit(function, *item[1])] = item[0]
+                    with _no_interrupt():
+                        running[self._pool.submit(function, *item[1])] = item[0]
                 if not running:
                     return
                 for future in wait(running, return_when=FIRST_COMPLETED).done:
@@ -67,7 +68,9 @@ class _Cluster:
         self._client = client
 
     def map(self, function: Callable[..., Any], calls: Sequence[Call]) -> Iterator[tuple[int, Any]]:
-        from distributed import as_completed
+        import distributed
+
+        as_completed: Any = distributed.as_completed
 
         futures = {
             self._client.submit(function, *call, pure=False, retries=RETRIES): place
@@ -100,12 +103,13 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
     """
     if scheduler is not None:
         try:
-            from distributed import Client
+            import distributed
         except ImportError as fault:
             msg = 'A scheduler needs distributed: install it with pip install "aerogram[cluster]".'
             raise MissingDependencyError(msg) from fault
         try:
-            client = Client(scheduler, timeout=20)
+            make_client: Any = distributed.Client
+            client = make_client(scheduler, timeout=20)
         except (OSError, ValueError) as fault:
             msg = f"The scheduler {scheduler} does not answer: {fault}."
             raise EncoderError(msg) from fault
@@ -134,6 +138,16 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
                 os.environ.pop(name, None)
             else:
                 os.environ[name] = value
+
+
+@contextmanager
+def _no_interrupt() -> Iterator[None]:
+    """Hold interrupts back while processes are started, which begin life with them held back."""
+    before = signal.pthread_sigmask(signal.SIG_BLOCK, {signal.SIGINT})
+    try:
+        yield
+    finally:
+        signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
 def _begin() -> None:

@@ -316,9 +316,7 @@ class _Reader:
         data = b"".join(line.data for line in block)
         start = block[0].offset
         try:
-            columns = {
-                name: self.measured(block, name) for name in self.places if name in MEASURED
-            }
+            columns = {name: self.measured(block, name) for name in self.places if name in MEASURED}
             station, facts = self.facts(block[0])
         except ValueError as fault:
             found = diagnostic("table-cell-malformed", f"{fault}.", file=self.file)
@@ -374,7 +372,7 @@ class _Reader:
             else:
                 for figures, code in _PATTERNS.items():
                     pattern = pattern.replace(figures, code)
-                moment = datetime.strptime(text, pattern)  # noqa: DTZ007  # made aware below
+                moment = datetime.strptime(text, pattern)  # made aware below
         except ValueError as fault:
             msg = f"Line {line.number}: {text!r} is no {name} ({fault})"
             raise ValueError(msg) from fault

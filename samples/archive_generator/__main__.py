@@ -12,7 +12,7 @@ from samples.archive_generator import damage, igra, traffic
 from samples.archive_generator.soundings import STATIONS, make, times
 
 
-def make_igra(folder, first, years, seed, rate, repeat):
+def make_igra(folder: Path, first: int, years: int, seed: int, *, rate: float, repeat: int) -> None:
     """Write a zip a station, and the undamaged text beside it where there is damage."""
     folder.mkdir(parents=True, exist_ok=True)
     for station, (identifier, *_rest) in STATIONS.items():
@@ -25,7 +25,9 @@ def make_igra(folder, first, years, seed, rate, repeat):
             z.writestr(zipfile.ZipInfo(f"{identifier}-data.txt"), text, zipfile.ZIP_DEFLATED)
 
 
-def make_traffic(folder, first, years, seed, rate, days=None):
+def make_traffic(
+    folder: Path, first: int, years: int, seed: int, *, rate: float, days: int | None = None
+) -> None:
     """Write a text file a day, and the undamaged one beside it where there is damage."""
     folder.mkdir(parents=True, exist_ok=True)
     random = np.random.default_rng([seed, 11])
@@ -43,7 +45,7 @@ def make_traffic(folder, first, years, seed, rate, days=None):
         (folder / name).write_bytes(text.encode("ascii"))
 
 
-def main():
+def main() -> None:
     """Make what the command line asks for."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--to", required=True, type=Path)
@@ -56,9 +58,13 @@ def main():
     parser.add_argument("--repeat", type=int, default=1, help="levels in place of each (IGRA)")
     given = parser.parse_args()
     if given.form == "igra":
-        make_igra(given.to, given.first, given.years, given.seed, given.damage, given.repeat)
+        make_igra(
+            given.to, given.first, given.years, given.seed, rate=given.damage, repeat=given.repeat
+        )
     else:
-        make_traffic(given.to, given.first, given.years, given.seed, given.damage, given.days)
+        make_traffic(
+            given.to, given.first, given.years, given.seed, rate=given.damage, days=given.days
+        )
 
 
 if __name__ == "__main__":

@@ -3,6 +3,10 @@
 from __future__ import annotations
 
 import re
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    import numpy as np
 
 KINDS = (
     ("letter", 0.30),
@@ -13,12 +17,13 @@ KINDS = (
     ("doubled", 0.07),
     ("other-figure", 0.05),
 )
-"""What happens to a damaged group, with shares. Only other-figure leaves a group that looks right."""
+"""What happens to a damaged group, with shares. Only other-figure leaves
+a group that looks right."""
 _WORD = re.compile(r"[0-9/]{5}")
 _LETTERS = "OIBSZGQ"
 
 
-def damage_traffic(text, random, rate):
+def damage_traffic(text: str, random: np.random.Generator, rate: float) -> tuple[str, int]:
     """Return the text with that share of its groups damaged, and how many were."""
     names = [name for name, _share in KINDS]
     shares = [share for _name, share in KINDS]
@@ -39,7 +44,11 @@ def damage_traffic(text, random, rate):
         elif kind == "lost-group":
             made = ""
         elif kind == "run-together":
-            end = min(match.end() + 1, len(text)) if text[match.end() : match.end() + 1] == " " else end
+            end = (
+                min(match.end() + 1, len(text))
+                if text[match.end() : match.end() + 1] == " "
+                else end
+            )
         elif kind == "solidi":
             made = "/////"
         elif kind == "doubled":
@@ -52,7 +61,7 @@ def damage_traffic(text, random, rate):
     return "".join(pieces), count
 
 
-def damage_igra(text, random, rate):
+def damage_igra(text: bytes, random: np.random.Generator, rate: float) -> tuple[bytes, int]:
     """Return an IGRA text with that share of its soundings damaged, and how many were."""
     soundings = text.split(b"\n#")
     count = 0

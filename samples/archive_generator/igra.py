@@ -1,21 +1,28 @@
-"""Soundings as an IGRA station file, made a year at a time from arrays, for archives of any size."""
+"""Soundings as an IGRA station file, for archives of any size."""
 
 from __future__ import annotations
+
+from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
 from samples.archive_generator.soundings import STATIONS, make, times
 
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from samples.archive_generator.soundings import Sounding
+
 MISSING = -9999
 
 
-def number(values, scale=1.0):
+def number(values: Any, scale: float = 1.0) -> Any:
     """Return whole numbers of the layout, -9999 for missing."""
     figures = np.rint(np.nan_to_num(values * scale)).astype(np.int64)
     return np.where(np.isnan(values), MISSING, figures)
 
 
-def text_of(sounding, repeat=1):
+def text_of(sounding: Sounding, repeat: int = 1) -> bytes:
     """Return a sounding as text; ``repeat`` > 1 puts that many levels in place of each."""
     identifier, latitude, longitude, _elevation = STATIONS[sounding.station]
     when = sounding.time.astype(object)
@@ -47,7 +54,9 @@ def text_of(sounding, repeat=1):
     return ("\n".join([head, *rows]) + "\n").encode("ascii")
 
 
-def station_text(station, first, years, seed, *, repeat=1, distinct=400):
+def station_text(
+    station: str, first: int, years: int, seed: int, *, repeat: int = 1, distinct: int = 400
+) -> Iterator[bytes]:
     """Yield the text of a station file, sounding by sounding.
 
     After ``distinct`` soundings the levels come again under new dates, so that archives of any size

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
 
@@ -34,7 +35,9 @@ class Sounding:
     standard: np.ndarray
 
 
-def temperature_at(pressure, surface_temperature, tropopause, cold):
+def temperature_at(
+    pressure: Any, surface_temperature: float, tropopause: float, cold: float
+) -> Any:
     """Return degC: a lapse of 6.5 K/km in a standard sense below the tropopause, warmer above."""
     height = 44330.8 * (1.0 - (pressure / 1013.25) ** 0.190263)
     top = 44330.8 * (1.0 - (tropopause / 1013.25) ** 0.190263)
@@ -46,7 +49,7 @@ def temperature_at(pressure, surface_temperature, tropopause, cold):
     )
 
 
-def make(station, time, random):
+def make(station: str, time: Any, random: np.random.Generator) -> Sounding:
     """Return a sounding of a station and nominal hour."""
     _identifier, _latitude, _longitude, elevation = STATIONS[station]
     day = (time - time.astype("datetime64[Y]")).astype("timedelta64[D]").astype(int)
@@ -91,7 +94,7 @@ def make(station, time, random):
     )
 
 
-def times(first, years):
+def times(first: int, years: int) -> Any:
     """Return the nominal hours 00 and 12 UTC of some years."""
     begin = np.datetime64(f"{first:04d}-01-01T00", "h")
     end = np.datetime64(f"{first + years:04d}-01-01T00", "h")

@@ -5,19 +5,26 @@ FM 35 TEMP, WMO-No. 306 Volume I.1; winds in knots.
 
 from __future__ import annotations
 
+from typing import TYPE_CHECKING
+
 import numpy as np
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from samples.archive_generator.soundings import Sounding
 
 KNOT = 1852.0 / 3600.0
 _LAST = {100.0: "1", 150.0: "1", 200.0: "2", 250.0: "2", 300.0: "3", 400.0: "4", 500.0: "5"}
 _LAST_UPPER = {70.0: "7", 50.0: "5", 30.0: "3", 20.0: "2", 10.0: "1"}
 
 
-def ppp(pressure, upper):
+def ppp(pressure: float, upper: bool) -> str:
     """Return PPP."""
     return f"{round(pressure * 10):03d}" if upper else f"{round(pressure) % 1000:03d}"
 
 
-def hhh(height, pressure):
+def hhh(height: float, pressure: float) -> str:
     """Return hhh."""
     if pressure <= 500.0:
         return f"{round(height / 10.0) % 1000:03d}"
@@ -25,7 +32,7 @@ def hhh(height, pressure):
     return f"{(500 - whole if whole < 0 else whole % 1000):03d}"
 
 
-def heat(temperature, depression):
+def heat(temperature: float, depression: float) -> str:
     """Return TTTaDD."""
     tenths = round(abs(temperature) * 10.0)
     odd = temperature < 0
@@ -38,7 +45,7 @@ def heat(temperature, depression):
     return f"{tenths:03d}{max(round(depression), 6) + 50:02d}"
 
 
-def wind(direction, speed):
+def wind(direction: float, speed: float) -> str:
     """Return ddfff."""
     knots = round(speed / KNOT)
     if knots == 0:
@@ -48,7 +55,7 @@ def wind(direction, speed):
     return f"{five // 2:02d}{knots + (500 if five % 2 else 0):03d}"
 
 
-def parts(sounding):
+def parts(sounding: Sounding) -> dict[str, str]:
     """Return the texts of parts A to D that the sounding reaches, without line ends."""
     when = sounding.time.astype(object)
     day, index = f"{when.day + 50:02d}{when.hour:02d}", sounding.station
@@ -114,7 +121,7 @@ def parts(sounding):
     return made
 
 
-def bulletin(letter, texts, day, hour, number):
+def bulletin(letter: str, texts: Sequence[str], day: int, hour: int, number: int) -> str:
     """Return a bulletin of some parts with heading, as on a circuit."""
     types = {"A": "USNR01", "B": "UKNR01", "C": "ULNR01", "D": "UENR01"}
     heading = f"{types[letter]} XNOR {day:02d}{hour:02d}00"
@@ -126,7 +133,7 @@ def bulletin(letter, texts, day, hour, number):
     return "".join(lines) + "\x03"
 
 
-def day_file(soundings):
+def day_file(soundings: Sequence[Sounding]) -> str:
     """Return the traffic of a day."""
     text = []
     number = 0

@@ -1,6 +1,6 @@
 """How fast historical records are converted, against the parts it is made of.
 
-Run from the checkout: ``python -m tests.benchmarks.bench_convert [--megabytes 250] [--parts 40000]``.
+Run from the checkout: ``python -m tests.benchmarks.bench_convert --megabytes 250 --parts 40000``.
 Everything is measured in one run on this machine; nothing is asserted.
 """
 
@@ -138,10 +138,10 @@ def igra_part(folder, megabytes):
     fwf = bytes_read / seconds / 1e6
     print(f"  pandas.read_fwf of the level lines alone: {fwf:.1f} MB/s")
     for (name, jobs), rate in rates.items():
-        speed = rate * size / soundings / 1e6
+        speed, whole = rate * size / soundings / 1e6, size / 1e6
         print(
-            f"  {name} {jobs}: {speed / fwf:.0f} times read_fwf, {speed * unzip / (size / 1e6):.2f} "
-            f"of raw unzip, {speed * write / (size / 1e6):.2f} of raw write"
+            f"  {name} {jobs}: {speed / fwf:.0f} times read_fwf, {speed * unzip / whole:.2f} "
+            f"of raw unzip, {speed * write / whole:.2f} of raw write"
         )
 
 
@@ -181,15 +181,16 @@ def memory_part(folder):
     for path in sorted(source.glob("*.zip"))[1:]:
         path.unlink()
     code = (
-        "import sys, resource\n"
+        "import sys\n"
+        "def most(): return int(open('/proc/self/status').read().split('VmHWM:')[1].split()[0])\n"
         "from encoder.convert.run import plan_run, run_plan\n"
         "from encoder.convert.work import Settings\n"
         "from encoder.stations import NORRELAND\n"
         "s = Settings(sys.argv[2], NORRELAND, fast=False)\n"
         "import encoder.convert.units, netCDF4, encoder.convert.read_igra_source\n"
-        "base = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss\n"
+        "base = most()\n"
         "run_plan(plan_run([sys.argv[1]], s), s)\n"
-        "print(base, resource.getrusage(resource.RUSAGE_SELF).ru_maxrss)\n"
+        "print(base, most())\n"
     )
     done = subprocess.run(
         [sys.executable, "-c", code, str(source), str(folder / "out1")],
@@ -197,8 +198,8 @@ def memory_part(folder):
     )  # fmt: skip
     base, peak = (int(word) / 1024 for word in done.stdout.split())
     print(
-        f"memory: a station file of 60 MB of text takes {peak:,.0f} MiB, {base:,.0f} of them before "
-        f"anything is read: {(peak - base) * 1.048576 / 60:.1f} bytes a byte"
+        f"memory: a station file of 60 MB of text takes {peak:,.0f} MiB, {base:,.0f} of them "
+        f"before anything is read: {(peak - base) * 1.048576 / 60:.1f} bytes a byte"
     )
 
 

@@ -29,7 +29,7 @@ domain), verbatim."""
 def files(tmp_path_factory):
     """A station from the real excerpt, plain and fast, and stations from coded traffic."""
     folder = tmp_path_factory.mktemp("converted")
-    make_traffic(folder / "days", 1994, 1, 5, 0.0, days=3)
+    make_traffic(folder / "days", 1994, 1, 5, rate=0.0, days=3)
     for name, source, fast in (
         ("igra", EXCERPT, False),
         ("igra-fast", EXCERPT, True),

@@ -113,7 +113,7 @@ def test_names_do_not_matter(tmp_path):
 
 
 def test_folders_containers_and_links(tmp_path):
-    """Zip, tar and gz are gone through, also inside one another; a link in a circle is read once."""
+    """Zip, tar and gz are gone through, also nested; a link in a circle is read once."""
     inner = io.BytesIO()
     with zipfile.ZipFile(inner, "w", zipfile.ZIP_DEFLATED) as archive:
         archive.writestr("a/one.txt", EXCERPT)
@@ -562,8 +562,9 @@ def test_winds_in_the_wrong_unit_are_found_by_their_neighbours(tmp_path):
                 line[:46] + b"%5d" % round(int(line[46:51]) / 0.514444) + line[51:]
                 for line in lines[1:-1]
             ]
-            text = b"\n".join(lines)
-        made.append(text)
+            made.append(b"\n".join(lines))
+        else:
+            made.append(text)
     (tmp_path / "a.txt").write_bytes(b"".join(made))
     convert([tmp_path / "a.txt"], tmp_path / "out")
     sounding, _level = flagged(tmp_path / "out")
@@ -574,7 +575,7 @@ def test_winds_in_the_wrong_unit_are_found_by_their_neighbours(tmp_path):
 
 
 def test_headers_set_bits_of_their_sounding(tmp_path):
-    """Hour 99, dates that go back, releases far from the hour, no levels, other number of levels."""
+    """Hour 99, dates that go back, releases far off, no levels, another number of levels."""
     text = station_text(count=3)
     one, two, three = text.replace(b"\n#", b"\n\0#").split(b"\0")
     one = one[:24] + b"99" + one[26:]

@@ -51,10 +51,11 @@ def level_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
     digit = (turned - _ZERO) < 10
     blank = turned == _BLANK
     minus = turned == _MINUS
-    figure = turned & 15
-    figure *= ~minus
+    figure = np.bitwise_and(turned, np.uint8(15))
+    figure *= (~minus).view(np.uint8)
     # not all of these can be told from one another in one look: each is a fault
     odd = ~(digit | blank | minus)
+    signs = (digit, blank, minus, odd)
     columns: dict[str, NDArray[Any]] = {}
     major, minor = turned[0] - _ZERO, turned[1] - _ZERO
     wrong = (major - 1 > 2) | (minor > 2)
@@ -66,10 +67,7 @@ def level_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
         wrong |= ~((flag == _BLANK) | (flag == FLAGS[1]) | (flag == FLAGS[2]))
         columns[name] = flag
     for field in LEVEL_FIELDS:
-        part = slice(field.begin, field.end)
-        values, fault = _numbers(
-            field, figure[part], digit[part], blank[part], minus[part], turned[part], odd[part]
-        )
+        values, fault = _numbers(field, figure, turned, signs)
         columns[field.name] = values
         wrong |= fault
     seconds = columns["elapsed"]
@@ -80,15 +78,12 @@ def level_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
 
 
 def _numbers(
-    field: Field,
-    figure: Bytes,
-    digit: Mask,
-    blank: Mask,
-    minus: Mask,
-    turned: Bytes,
-    odd: Mask,
+    field: Field, figure: Bytes, turned: Bytes, signs: tuple[Mask, Mask, Mask, Mask]
 ) -> tuple[NDArray[Any], Mask]:
     """Return the numbers of one field and the lines where it holds none."""
+    part = slice(field.begin, field.end)
+    figure, turned = figure[part], turned[part]
+    digit, blank, minus, odd = (item[part] for item in signs)
     width = len(figure)
     # after anything but a blank there must be a figure
     fault = ~digit[-1]
@@ -145,12 +140,17 @@ def header_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
     blank = turned == _BLANK
     minus = turned == _MINUS
     odd = ~(digit | blank | minus)
-    figure = (turned & 15) * ~minus
+    signs = (digit, blank, minus, odd)
+    figure = (turned & 15) * (~minus).view(np.uint8)
     columns: dict[str, NDArray[Any]] = {}
     wrong = turned[0] != ord("#")
     for place in (12, 17, 20, 23, 26, 31, 36, 45, 54, 62):
         wrong |= ~blank[place]
-    for name, begin, end in (("station", 1, 12), ("pressure_source", 37, 45), ("other_source", 46, 54)):
+    for name, begin, end in (
+        ("station", 1, 12),
+        ("pressure_source", 37, 45),
+        ("other_source", 46, 54),
+    ):
         text = np.ascontiguousarray(lines[:, begin:end])
         wrong |= ((text < _BLANK) | (text > 126)).any(axis=1)
         columns[name] = text.view(f"S{end - begin}").reshape(-1)
@@ -162,9 +162,7 @@ def header_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
             fault |= (values < field.lowest) | (values > field.highest)
             columns[field.name] = values.astype(field.dtype)
         else:
-            columns[field.name], fault = _numbers(
-                field, figure[part], digit[part], blank[part], minus[part], turned[part], odd[part]
-            )
+            columns[field.name], fault = _numbers(field, figure, turned, signs)
         wrong |= fault
     hour, release = columns["hour"], columns["release"]
     wrong |= (hour > 23) & (hour != 99)
@@ -179,4 +177,4 @@ def _days(year: NDArray[Any], month: NDArray[Any]) -> NDArray[np.int8]:
     lengths = np.array([0, 31, 28, 31, 30, 31, 30, 31, 31, 30, 31, 30, 31], dtype=np.int8)
     leap = ((year % 4 == 0) & (year % 100 != 0)) | (year % 400 == 0)
     inside = np.where((month >= 1) & (month <= 12), month, 0)
-    return (lengths[inside] + (leap & (month == 2))).astype(np.int8)
+    return np.asarray(lengths[inside] + (leap & (month == 2)), dtype=np.int8)

@@ -111,8 +111,8 @@ class IgraSoundings:
         count = 0
         for name in VALUES:
             column = self.levels[name]
-            count += column.size - np.count_nonzero((column == MISSING) | (column == REMOVED))
-        return int(count)
+            count += int(((column != MISSING) & (column != REMOVED)).sum())
+        return count
 
     def picked(self, places: Any) -> IgraSoundings:
         """Return the soundings of a boolean mask or an index array, in that order."""
@@ -134,9 +134,7 @@ def empty_columns(declared: Mapping[str, str]) -> dict[str, NDArray[Any]]:
     return {name: np.empty(0, dtype=dtype) for name, dtype in declared.items()}
 
 
-def joined_soundings(
-    batches: Sequence[IgraSoundings], *, size: int | None = None
-) -> IgraSoundings:
+def joined_soundings(batches: Sequence[IgraSoundings], *, size: int | None = None) -> IgraSoundings:
     """Return several batches as one, in the order given."""
     if len(batches) == 1 and size is None:
         return batches[0]

@@ -81,10 +81,7 @@ def _put(rows: NDArray[np.uint8], values: NDArray[Any]) -> None:
     width = len(rows)
     signed = np.zeros(len(values), dtype=bool)
     for place in range(width - 1, -1, -1):
-        if place == width - 1:
-            there = np.ones(len(values), dtype=bool)
-        else:
-            there = rest > 0
+        there = rest > 0 if place < width - 1 else np.ones(len(values), dtype=bool)
         sign = negative & ~there & ~signed
         rows[place] = np.where(there, rest % 10 + 48, np.where(sign, 45, 32))
         signed |= sign

@@ -101,7 +101,7 @@ def read_chunks(path: str, names: Collection[str]) -> dict[str, Any]:
             for begin in range(0, len(values), rows):
                 place = (begin, *(0 for _ in dataset.shape[1:]))
                 _mask, data = dataset.id.read_direct_chunk(place)
-                text = isal_zlib.decompress(data, bufsize=whole)
+                text: Any = isal_zlib.decompress(data, bufsize=whole)
                 if dataset.shuffle and size > 1:
                     turned = np.frombuffer(text, np.uint8).reshape(size, -1)
                     text = np.ascontiguousarray(turned.T)
