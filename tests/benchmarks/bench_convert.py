@@ -214,9 +214,8 @@ def main():
         igra_part(Path(name), given.megabytes)
         memory_part(Path(name))
     text_part(given.parts)
-    print(
-        f"peak of this process: {resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024:,.0f} MiB"
-    )
+    peak = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1024
+    print(f"peak of this process: {peak:,.0f} MiB")
 
 
 if __name__ == "__main__":

@@ -140,19 +140,24 @@ def test_words_of_a_drop() -> None:
     """Release, splash and layer winds are read (bulletin UZNT13 KWBC 211330)."""
     records = read_drop_text(DROP)
     said = {record.kind: dict(record.values) for record in records}
-    assert tuple(
-        said["release"][name] for name in ("latitude", "longitude", "time")
-    ) == (29.39, -86.07, "131947")
-    assert tuple(
-        said["splash"][name] for name in ("latitude", "longitude", "time")
-    ) == (29.42, -86.10, "132241")
+    assert tuple(said["release"][name] for name in ("latitude", "longitude", "time")) == (
+        29.39,
+        -86.07,
+        "131947",
+    )
+    assert tuple(said["splash"][name] for name in ("latitude", "longitude", "time")) == (
+        29.42,
+        -86.10,
+        "132241",
+    )
     assert (
         said["boundary-layer-wind"]["wind_from_direction"],
         round(said["boundary-layer-wind"]["wind_speed"] / KNOT),
     ) == (140.0, 58)
-    assert tuple(
-        said["deep-layer-wind"][name] for name in ("layer_bottom", "layer_top")
-    ) == (1001.0, 762.0)
+    assert tuple(said["deep-layer-wind"][name] for name in ("layer_bottom", "layer_top")) == (
+        1001.0,
+        762.0,
+    )
     assert said["lowest-layer-wind"]["wind_from_direction"] == 125.0
     assert " ".join(str(record.get("groups")) for record in records) == DROP
 
