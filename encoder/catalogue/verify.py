@@ -41,6 +41,33 @@ RULES: dict[str, Rule] = {
         "A reported value is not what the flight has at that pressure.",
         "Correct the group; compare with the flight at that pressure.",
     ),
+    "curve-invented": Rule(
+        ERROR,
+        "The report gives a reader values in a layer where the flight has none.",
+        "Show the layer without data by its limits and a level between them.",
+        "WMO-No. 306 Volume I.1, 35.3.1.6 and 35.3.2.2",
+    ),
+    "value-left-out": Rule(
+        ERROR,
+        "A value is reported missing that the flight has.",
+        "Correct the group; encode the flight again.",
+    ),
+    "part-not-in-flight": Rule(
+        ERROR,
+        "The report has a part for which the flight has no levels.",
+        "Take the part out; it cannot come from this flight.",
+    ),
+    "section-missing": Rule(
+        ERROR,
+        "A section that the part must have is not there.",
+        "Encode the flight again; something was cut out.",
+        "WMO-No. 306 Volume I.1, 35.2",
+    ),
+    "groups-not-of-flight": Rule(
+        WARNING,
+        "Regional or national groups are not those the flight gives.",
+        "Confirm them by hand; they cannot be verified against the flight.",
+    ),
     "part-not-given": Rule(
         NOTE,
         "A part that the flight would give is not in the report.",

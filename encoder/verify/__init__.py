@@ -12,11 +12,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
-from encoder.levels.table import THERMODYNAMIC, LevelKind
-from encoder.resolution import UPPER_PART_PRESSURE, Coding, coded_pressure
+from encoder.levels.table import LevelKind
+from encoder.resolution import Coding
 from encoder.verify.compare import COMPARED_SECTIONS, compare_fields, levels_in_flight
+from encoder.verify.curves import judge_curves
+from encoder.verify.form import as_sent, parts_of_the_flight, sections_as_expected
 from encoder.verify.maxima import with_reported_maxima
 from encoder.verify.verdict import Difference, Verdict, WorstMisfit, verdict_text
 
@@ -24,16 +25,12 @@ if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
     from encoder.codes.declare import Value
-    from encoder.levels.representation import Misfit
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
-    from encoder.profile import Flight, Profile
+    from encoder.profile import Flight
     from encoder.report import Report
 
 __all__ = ["Difference", "Verdict", "WorstMisfit", "verdict_text", "verify"]
-
-MOST_STRETCHES = 12
-"""Stretches beyond a limit told one by one; the rest are counted."""
 
 
 def verify(
@@ -63,6 +60,7 @@ def verify(
     """
     from encoder.levels import RULES, select_levels
     from encoder.report import decode_reports, encode_content, encode_report, practice_of
+    from encoder.report.gather import gather_levels
     from encoder.report.platform import WIND_FORM_OF_PLATFORM
 
     rules = rules or RULES[flight.reporting.criteria]
@@ -76,52 +74,50 @@ def verify(
     winds_alone = report.form in WIND_FORM_OF_PLATFORM.values()
     contents = [part.content for part in own.parts]
     if not winds_alone:
-        contents = with_reported_maxima(contents, flight, report.levels, rules=rules, coding=coding)
+        contents = with_reported_maxima(contents, flight, report, rules=rules, coding=coding)
     text = encode_content(contents).value
     expected = decode_reports(text, formula=flight.vapour_pressure_formula).value[0]
 
     found: list[Diagnostic] = [
         item for item in flight.diagnostics if item.severity is not Severity.NOTE
     ]
-    found.extend(
-        replace(item, severity=Severity.ERROR) if item.code == "parts-disagree" else item
-        for item in report_diagnostics
-    )
-    said = [part.content for part in report.parts]
+    found.extend(as_sent(report_diagnostics))
     found.extend(_identity(flight, report))
+    found.extend(parts_of_the_flight(report, expected))
+    said = [part.content for part in report.parts]
+    given = {content.letter for content in said}
     differences: list[Difference] = []
     for part in report.parts:
         theirs = expected.part(part.content.letter)
         if theirs is None:
             continue
         # a PILOT gives its winds at altitudes that the regulations fix: every section is compared
-        sections = tuple(one.number for one in theirs.content.sections) if winds_alone else ()
-        differences.extend(
-            compare_fields(
-                part.content,
-                theirs.content,
-                part.letters,
-                coding,
-                sections=sections or COMPARED_SECTIONS,
-            )
+        sections: tuple[str, ...] = COMPARED_SECTIONS
+        if winds_alone:
+            sections = tuple(one.number for one in theirs.content.sections)
+        fields = compare_fields(
+            part.content, theirs.content, part.letters, coding, sections=sections
         )
-    given = {part.content.letter for part in report.parts}
-    absent = [part.letters for part in expected.parts if part.content.letter not in given]
-    found.extend(
-        diagnostic("part-not-given", f"{letters} is not in the report.", path=(letters,))
-        for letters in absent
-    )
-    judged, worst = 0, []
+        if not winds_alone and not _winds_given(expected, given):
+            fields = [_unjudged_maximum(item) for item in fields]
+        differences.extend(fields)
+        found.extend(sections_as_expected(part.content, theirs.content, part.letters, sections))
+    judged = 0
+    worst: list[WorstMisfit] = []
     if "B" in given and not winds_alone:
-        ascent = _judged_rows(flight.ascent, given)
-        fit = _misfit(ascent, report.levels, flight, rules, coding)
-        unavoidable = _misfit(ascent, expected.levels, flight, rules, coding)
-        found.extend(_stretches(fit, unavoidable, ascent))
-        found.extend(_uncovered(fit, unavoidable, ascent, _reach(flight, given, rules)))
-        found.extend(_mandatory(selected, report.levels, given))
-        found.extend(_band(flight, report.levels, rules))
-        worst.extend(_curve_worst(fit, ascent))
-        judged = len(ascent)
+        significant = [content for content in said if content.letter in "BD"]
+        curves = judge_curves(
+            flight,
+            gather_levels(significant, formula=flight.vapour_pressure_formula).value[0],
+            expected.levels,
+            selected,
+            given=given,
+            rules=rules,
+            coding=coding,
+        )
+        found.extend(curves.diagnostics)
+        worst.extend(curves.worst)
+        judged = curves.rows
     if not winds_alone:
         found.extend(levels_in_flight(said, flight.ascent, coding))
     height = None if winds_alone else _height_worst(report.levels, selected)
@@ -174,149 +170,14 @@ def _named(
     return ((name, said.get(name), own),) if name in said else ()
 
 
-def _judged_rows(ascent: Profile, given: set[str]) -> Profile:
-    """Return the rows the given parts have to rebuild: those to 100 hPa without part D."""
-    if "D" in given or not np.any(ascent["air_pressure"] < UPPER_PART_PRESSURE):
-        return ascent
-    return ascent.select(coded_pressure(ascent["air_pressure"]) >= UPPER_PART_PRESSURE)
+def _winds_given(expected: Report, given: set[str]) -> bool:
+    """Tell whether every part with significant winds is in the report."""
+    return {part.content.letter for part in expected.parts} & {"B", "D"} <= given
 
 
-def _misfit(
-    ascent: Profile, levels: Levels, flight: Flight, rules: Rules, coding: Coding
-) -> Misfit:
-    from encoder.levels.representation import misfit
-
-    first = levels.having(LevelKind.TROPOPAUSE)
-    pressure = float(levels["air_pressure"][first[0]]) if len(first) else float("nan")
-    return misfit(
-        ascent,
-        levels,
-        rules=rules,
-        coding=coding,
-        formula=flight.vapour_pressure_formula,
-        tropopause_pressure=pressure,
-    )
-
-
-def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
-    found = []
-    for stretch in fit.stretches[:MOST_STRETCHES]:
-        worst = stretch.worst
-        same = any(
-            other.worst.element == worst.element
-            and other.first_row <= stretch.last_row
-            and stretch.first_row <= other.last_row
-            for other in unavoidable.stretches
-        )
-        rows = ascent.source_row[[stretch.first_row, stretch.last_row]]
-        found.append(
-            diagnostic(
-                "tolerance-not-reachable" if same else "tolerance-broken",
-                f"{worst.element} is {worst.observed:.2f} at {worst.pressure:.1f} hPa, a reader "
-                f"finds {worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
-                path=(f"{worst.pressure:.1f} hPa", worst.element),
-                rows=rows.tolist(),
-            )
-        )
-    more = len(fit.stretches) - MOST_STRETCHES
-    if more > 0:
-        found.append(
-            diagnostic("tolerance-broken", f"{more} more stretches are beyond their limits.")
-        )
-    return found
-
-
-def _reach(flight: Flight, given: set[str], rules: Rules) -> float:
-    """Return the pressure up to which the given parts must rebuild the curves, in hPa.
-
-    Without part D nobody can ask for more than a level between 110 and 100 hPa.
-    """
-    above = np.any(flight.ascent["air_pressure"] < UPPER_PART_PRESSURE)
-    return float(rules.band_bottom) if above and "D" not in given else 0.0
-
-
-def _band(flight: Flight, reported: Levels, rules: Rules) -> list[Diagnostic]:
-    bottom, top = float(rules.band_bottom), float(rules.band_top)
-    pressure = coded_pressure(flight.ascent["air_pressure"])
-    heat = flight.ascent["air_temperature"]
-    if not np.any((pressure <= bottom) & (pressure >= top) & np.isfinite(heat)):
-        return []
-    given = reported["air_pressure"][reported.having(int(THERMODYNAMIC))]
-    if np.any((given <= bottom) & (given >= top)):
-        return []
-    return [
-        diagnostic(
-            "mandatory-level-missing",
-            f"No significant level between {bottom:g} and {top:g} hPa.",
-            path=(f"{bottom:g} hPa",),
-            source=rules.band_bottom.source,
-        )
-    ]
-
-
-def _uncovered(fit: Misfit, unavoidable: Misfit, ascent: Profile, reach: float) -> list[Diagnostic]:
-    found = []
-    for element, rows in fit.uncovered.items():
-        lost = np.setdiff1d(rows, unavoidable.uncovered[element])
-        lost = lost[ascent["air_pressure"][lost] > reach]
-        if len(lost) == 0:
-            continue
-        pressures = ascent["air_pressure"][[lost[0], lost[-1]]]
-        open_end = reach > 0.0 and element.startswith("wind")
-        found.append(
-            diagnostic(
-                "curve-not-covered",
-                f"{element} was observed at {len(lost)} rows between {pressures[0]:.1f} and "
-                f"{pressures[1]:.1f} hPa, where the report gives none.",
-                severity=Severity.WARNING if open_end else None,
-                path=(element,),
-                rows=ascent.source_row[[lost[0], lost[-1]]].tolist(),
-            )
-        )
-    return found
-
-
-def _mandatory(selected: Levels, reported: Levels, given: set[str]) -> list[Diagnostic]:
-    from encoder.levels.mandatory import MANDATORY_RULES
-
-    have = set(reported["air_pressure"][reported.having(int(THERMODYNAMIC))].tolist())
-    found = []
-    for index in selected.having(int(THERMODYNAMIC)):
-        reasons = [item for item in selected.reasons[index] if item.rule in MANDATORY_RULES]
-        unrounded = float(selected["air_pressure"][index])
-        if not reasons or (unrounded < UPPER_PART_PRESSURE and "D" not in given):
-            continue
-        pressure = float(coded_pressure(selected["air_pressure"][[index]])[0])
-        near = 0.1 if pressure < UPPER_PART_PRESSURE else 1.0
-        if any(abs(other - pressure) <= near + 1e-6 for other in have):
-            continue
-        found.append(
-            diagnostic(
-                "mandatory-level-missing",
-                f"No significant level at {pressure:g} hPa: {reasons[0].text}",
-                path=(f"{pressure:g} hPa",),
-                source=reasons[0].source,
-            )
-        )
-    return found
-
-
-def _curve_worst(fit: Misfit, ascent: Profile) -> list[WorstMisfit]:
-    return [
-        WorstMisfit(
-            element,
-            COLUMNS[element].unit,
-            item.misfit,
-            item.limit,
-            round(item.pressure, 2),
-            item.observed,
-            item.rebuilt,
-            int(ascent.source_row[item.row]),
-            "curve",
-        )
-        for element, item in fit.worst.items()
-        if item is not None
-    ]
+def _unjudged_maximum(item: Difference) -> Difference:
+    """Return a difference of section 4 as a warning: its list of winds is not all there."""
+    return replace(item, severity=Severity.WARNING) if item.section == "4" else item
 
 
 def _height_worst(reported: Levels, selected: Levels) -> WorstMisfit | None:

@@ -135,10 +135,11 @@ def _steps(name: str, mine: Value, expected: Value, record: Record, coding: Codi
 
 
 SIGNIFICANT_SECTIONS = {
+    "4": ("wind_from_direction", "wind_speed"),
     "5": ("air_temperature", "dew_point_depression"),
     "6": ("wind_from_direction", "wind_speed"),
 }
-"""Sections of significant levels by pressure, with what their levels say."""
+"""Sections of levels by pressure that depend on a choice, with what their levels say."""
 
 
 def levels_in_flight(
@@ -168,12 +169,33 @@ def levels_in_flight(
                 if not isinstance(pressure, float):
                     continue
                 for name in names:
-                    item = _value_in_flight(
-                        name, _figure(record, name), pressure, _there(record, ascent, name), coding
-                    )
+                    reported = _figure(record, name)
+                    if np.isnan(reported):
+                        item = _left_out(record, ascent, name, (content.letter, section))
+                    else:
+                        there = _there(record, ascent, name)
+                        item = _value_in_flight(name, reported, pressure, there, coding)
                     if item is not None:
                         found.append(item)
     return found
+
+
+def _left_out(
+    record: Record, ascent: Profile, name: str, place: tuple[str, str]
+) -> Diagnostic | None:
+    """Tell if a value is reported missing although every row at that pressure has it."""
+    pressure = _figure(record, "air_pressure")
+    rows = _rows_at(ascent, pressure)
+    rows = rows[rows == 0] if record.kind == "surface" else rows
+    own = _quantity(ascent, name)[rows]
+    if len(own) == 0 or not np.all(np.isfinite(own)):
+        return None
+    return diagnostic(
+        "value-left-out",
+        f"The report gives no {name} at {pressure:g} hPa, where the flight has {own[0]:.2f}.",
+        path=(*place, f"{pressure:g} hPa", name),
+        expected=f"{own[0]:.2f}",
+    )
 
 
 def _figure(record: Record, name: str) -> float:

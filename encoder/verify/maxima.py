@@ -25,13 +25,14 @@ if TYPE_CHECKING:
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
     from encoder.profile import Flight, Profile
+    from encoder.report import Report
     from encoder.resolution import Coding
 
 
 def with_reported_maxima(
     contents: Sequence[PartContent],
     flight: Flight,
-    reported: Levels,
+    report: Report,
     *,
     rules: Rules,
     coding: Coding,
@@ -43,8 +44,9 @@ def with_reported_maxima(
     contents : sequence of PartContent
         What encoding the flight gives.
     flight : Flight
-    reported : Levels
-        The decoded report; without significant winds the parts are returned as they are.
+    report : Report
+        As decoded. The winds of a part it does not have are those of the contents; without
+        significant winds the contents are returned as they are.
     rules : Rules
     coding : Coding
         Unit of the report's winds.
@@ -53,7 +55,7 @@ def with_reported_maxima(
     -------
     list of PartContent
     """
-    rows = reported_rows(reported, flight.ascent, coding)
+    rows = _rows_of_report(contents, flight, report, coding)
     if not rows:
         return list(contents)
     maxima = maximum_winds(flight.ascent, rows, rules=rules, shear=flight.reporting.shear).value
@@ -72,6 +74,22 @@ def with_reported_maxima(
     return changed
 
 
+def _rows_of_report(
+    contents: Sequence[PartContent], flight: Flight, report: Report, coding: Coding
+) -> list[int]:
+    """Return the rows of the winds given, completed by those of parts that are not given."""
+    from encoder.report import decode_reports, encode_content
+
+    given = {part.content.letter for part in report.parts}
+    rows = reported_rows(report.levels, flight.ascent, coding)
+    absent = [item for item in contents if item.letter in "BD" and item.letter not in given]
+    if not rows or not absent:
+        return rows
+    own = decode_reports(encode_content(absent).value).value
+    more = [row for item in own for row in reported_rows(item.levels, flight.ascent, coding)]
+    return sorted({*rows, *more})
+
+
 def reported_rows(reported: Levels, ascent: Profile, coding: Coding) -> list[int]:
     """Return the ascent row behind every reported significant wind level, where there is one.
 
@@ -81,6 +99,8 @@ def reported_rows(reported: Levels, ascent: Profile, coding: Coding) -> list[int
     direction, speed = coded_wind(ascent["wind_from_direction"], ascent["wind_speed"], coding)
     found: list[int] = []
     for level in reported.having(LevelKind.SIGNIFICANT_WIND):
+        if not np.isfinite(reported["wind_speed"][level]):
+            continue
         rows = np.flatnonzero(pressure == reported["air_pressure"][level])
         rows = rows[np.isfinite(speed[rows])]
         if len(rows) == 0:

@@ -246,6 +246,134 @@ def test_unreachable_tolerance_is_a_warning(sample_flights):
     assert "tolerance-broken" not in codes(verdict)
 
 
+@pytest.mark.parametrize("name", ["harrow-tarn", "saltmere-point"])
+@pytest.mark.parametrize("method", ["largest-deviation", "fewest-levels"])
+@pytest.mark.parametrize("letters", ["AB", "ABC", "ABD", "A", "B", "C", "D", "CD", "AC", "BD"])
+def test_parts_alone_may_be_sent(name, method, letters, sample_flights):
+    """A correct report may be sent part by part, as it is at 100 hPa."""
+    flight = sample_flights[name]
+    levels = select_levels(flight, method=method).value
+    text = encode_report(flight, levels, letters=letters).value.text
+
+    verdict = verdict_of(flight, text)
+
+    assert verdict.may_be_sent, verdict_text(verdict)
+
+
+def test_a_part_the_flight_does_not_have(sample_flights):
+    """A part above the top of the flight is invented."""
+    flight = sample_flights["halden-dome"]
+    wrong = "TTCC 70127 90731 70846 56968 33030 50060 57168 34020 88999 77999 31313 59008 81117=\n"
+
+    verdict = verdict_of(flight, report_of(flight) + wrong)
+
+    assert "part-not-in-flight" in codes(verdict)
+
+
+def test_humidity_invented_across_a_gap(sample_flights):
+    """Without the level that shows the layer without humidity, a reader sees humidity there."""
+    flight = sample_flights["saltmere-point"]
+    text = report_of(flight)
+    at = text.index("TTBB")
+    before, heat, rest = text[:at], *text[at:].split("21212", 1)
+    groups = heat.split()
+    pairs = [groups[i : i + 2] for i in range(3, len(groups), 2)]
+    kept = [pair for pair in pairs if not pair[1].endswith("//")]
+    numbers = ["00", *[f"{n}{n}" for n in range(1, 10)] * 9]
+    again = [f"{numbers[i]}{pair[0][2:]} {pair[1]}" for i, pair in enumerate(kept)]
+
+    verdict = verdict_of(flight, f"{before}{' '.join([*groups[:3], *again])} 21212{rest}")
+
+    assert len(kept) < len(pairs)
+    assert "curve-invented" in codes(verdict)
+
+
+def test_group_of_solidi_where_the_flight_has_a_wind(sample_flights):
+    """A wind left out of section 6 is an error even where another part still has it."""
+    flight = sample_flights["halden-dome"]
+    text = report_of(flight)
+    at = text.index("21212")
+    groups = text[at:].split()
+    wrong = text[:at] + text[at:].replace(f"{groups[5]} {groups[6]}", f"{groups[5]} /////", 1)
+
+    assert "value-left-out" in codes(verdict_of(flight, wrong))
+
+
+def test_missing_none_group(sample_flights):
+    """Where there is no tropopause the part says so; leaving 88999 out is an error."""
+    flight = sample_flights[NAME]
+    text = report_of(flight)
+
+    assert "section-missing" in codes(verdict_of(flight, text.replace("88999 ", "", 1)))
+
+
+def test_lost_opening_letters(sample_flights):
+    """Groups without the letters that open their part are not a remark."""
+    flight = sample_flights[NAME]
+    text = report_of(flight)
+    verdict = verdict_of(flight, text.replace("TTCC ", "", 1))
+
+    assert "text-outside-report" in codes(verdict)
+
+
+@pytest.mark.parametrize(
+    ("wrong", "code"),
+    [
+        (lambda text: text.replace("=\nTTBB", "\nTTBB", 1), "report-not-ended"),
+        (
+            lambda text: text + text[: text.index("=")].replace(" 13827", " 13829") + "=",
+            "part-twice",
+        ),
+        (lambda text: text.replace(" 11951 ", " 22951 ", 1), "level-number"),
+    ],
+)
+def test_broken_form_is_seen(wrong, code, sample_flights):
+    """What may be read may still not be sent as it is."""
+    flight = sample_flights[NAME]
+    verdict = verdict_of(flight, wrong(report_of(flight)))
+
+    assert code in codes(verdict) | codes(verdict, Severity.WARNING)
+
+
+def test_groups_that_cannot_be_verified_are_named(sample_flights):
+    """Regional groups the flight does not give are named."""
+    flight = sample_flights[NAME]
+    text = report_of(flight).replace("=\nTTCC", " 51515 10164 00006=\nTTCC", 1)
+
+    assert "groups-not-of-flight" in codes(verdict_of(flight, text), Severity.WARNING)
+
+
+@pytest.mark.parametrize("name", ["harrow-tarn", "halden-dome", "saltmere-point"])
+def test_any_damage_gives_a_verdict(name, sample_flights):
+    """Whatever happens to a report, there is a verdict and no exception."""
+    import random
+
+    flight = sample_flights[name]
+    text = report_of(flight)
+    chance = random.Random(7)
+    for _ in range(60):
+        groups = text.split(" ")
+        at = chance.randrange(len(groups))
+        kind = chance.choice(("lost", "solidi", "swapped", "figure", "half"))
+        if kind == "lost":
+            del groups[at]
+        elif kind == "solidi":
+            groups[at] = "/////"
+        elif kind == "swapped" and at:
+            groups[at], groups[at - 1] = groups[at - 1], groups[at]
+        elif kind == "figure":
+            place = chance.randrange(len(groups[at]))
+            groups[at] = (
+                groups[at][:place] + chance.choice("0123456789/X") + groups[at][place + 1 :]
+            )
+        else:
+            groups[at] = groups[at][:2] + "///"
+        decoded = decode_reports(" ".join(groups), formula=flight.vapour_pressure_formula)
+        for report in decoded.value:
+            verdict = verify(flight, report, report_diagnostics=decoded.diagnostics)
+            assert verdict_text(verdict)
+
+
 def test_every_code_is_triggered_here():
     """Each diagnostic of this stage has a test above."""
     assert set(RULES) == {
@@ -253,7 +381,12 @@ def test_every_code_is_triggered_here():
         "tolerance-broken",
         "tolerance-not-reachable",
         "curve-not-covered",
+        "curve-invented",
         "mandatory-level-missing",
         "level-not-in-flight",
+        "value-left-out",
         "part-not-given",
+        "part-not-in-flight",
+        "section-missing",
+        "groups-not-of-flight",
     }
