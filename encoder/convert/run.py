@@ -175,8 +175,7 @@ def run_plan(
     told = progress or Silent()
     store = Store(settings.destination)
     with _only_run(store):
-        store.sweep("")
-        store.sweep(".work", deep=True)
+        _sweep(store)
         documents = _read_sources(plan, settings, store, jobs=jobs, scheduler=scheduler, told=told)
         stations = _make_stations(
             documents, settings, store, jobs=jobs, scheduler=scheduler, told=told
@@ -184,7 +183,14 @@ def run_plan(
         summary = _summary(plan, documents, stations, settings)
         _write_quarantine(plan, stations, store)
         store.write(SUMMARY, as_bytes(summary))
+        _sweep(store)  # a worker may have been lost on the way; nobody writes any more
     return summary
+
+
+def _sweep(store: Store) -> None:
+    """Remove the unfinished files of writers that were killed, while no writer is at work."""
+    store.sweep("")
+    store.sweep(".work", deep=True)
 
 
 def _read_sources(

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
     from collections.abc import Iterator
 
 PART = ".part"
-"""Ending of a file that is not complete yet; what a killed run left is removed by the next."""
+"""Ending of a file that is not complete yet.
+
+What a killed worker left is removed at the end of its run, what a killed run left by the next."""
 
 
 def is_url(name: str) -> bool:

@@ -324,7 +324,8 @@ def test_a_cluster_that_loses_a_worker_makes_the_same(sources, undisturbed, tmp_
                 break
             time.sleep(0.05)
         workers[0].kill()
-        _out, told = process.communicate(timeout=120)
+        workers[0].wait()
+        _out, told = process.communicate(timeout=300)
         assert process.returncode == 0, told
     finally:
         for item in started:

@@ -16,7 +16,7 @@ import pytest
 
 from encoder.convert.account import Account, Count
 from encoder.convert.containers import ContainerError, chunks_of, members_of
-from encoder.convert.run import plan_run, run_plan
+from encoder.convert.run import Silent, plan_run, run_plan
 from encoder.convert.sources import find_sources, guess
 from encoder.convert.station_file import read_converted
 from encoder.convert.work import Settings
@@ -738,3 +738,23 @@ def test_parquet_has_every_level(tmp_path):
         assert np.array_equal(
             table[name].to_numpy(zero_copy_only=False), values.levels[name], equal_nan=True
         )
+
+
+def test_unfinished_files_of_a_lost_worker_are_gone_at_the_end_of_its_run(tmp_path):
+    """A run sweeps up what a writer that was killed on the way left, in every folder."""
+
+    class Loses(Silent):
+        """Leaves what a killed worker leaves, once a source was read."""
+
+        def unit_done(self, unit, document):
+            for place in (tmp_path / "out", tmp_path / "out" / unit.folder):
+                (place / ".90417.batch.x1y2z3.part").write_bytes(b"half")
+
+    source = tmp_path / "90417.txt"
+    source.write_bytes(station_text())
+    chosen = settings(tmp_path / "out")
+    plan = plan_run([str(source)], chosen)
+    run_plan(plan, chosen, progress=Loses())
+    left = [item.name for item in (tmp_path / "out").rglob("*") if item.name.endswith(".part")]
+    assert left == []
+    assert len(list((tmp_path / "out").glob("*.nc"))) == 1
