@@ -18,7 +18,7 @@ from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.report import arrange_pilot as pilot
 from encoder.report.arrange_pilot import Source, WindPractice
 from encoder.report.identify import identification
-from encoder.resolution import UPPER_PART_PRESSURE
+from encoder.resolution import UPPER_PART_PRESSURE, coded_pressure
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable
@@ -138,10 +138,23 @@ def _standard(source: Source, section: Section) -> SectionContent:
     return SectionContent(section.number, tuple(records))
 
 
+def _standard_at(source: Source, index: int) -> int:
+    """Return the standard level that is coded with the pressure of a level, else the level.
+
+    One pressure in the report then has one temperature, wherever it stands.
+    """
+    levels = source.levels
+    coded = coded_pressure(levels["air_pressure"])
+    same = _standard_here(source) & (coded == coded[index])
+    found = np.flatnonzero(same & np.isfinite(levels["air_temperature"]))
+    return int(found[0]) if len(found) else int(index)
+
+
 def _tropopauses(source: Source, section: Section) -> SectionContent:
     levels, here = source.levels, source.here
+    names = ("air_pressure", *_HEAT, *_WIND)
     records = tuple(
-        Record("tropopause", _values(levels, i, ("air_pressure", *_HEAT, *_WIND)), int(i))
+        Record("tropopause", _values(levels, _standard_at(source, i), names), int(i))
         for i in levels.having(LevelKind.TROPOPAUSE)
         if here[i]
     )

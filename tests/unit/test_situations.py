@@ -67,6 +67,24 @@ def test_surface_above_1000_hpa(tmp_path):
     assert thousand.get("air_temperature") is not None
 
 
+def test_tropopause_coded_as_a_standard_level(tmp_path):
+    """A tropopause that rounds to a standard pressure gives the values of that level."""
+    write_flight(random_flight(113), tmp_path)
+    flight = read_flight(tmp_path).raise_for_errors()
+    _report, decoded = coded(flight)
+    content = decoded.part("A").content
+    standard = {item.get("air_pressure"): item for item in content.records("2", "standard")}
+    shared = [
+        item for item in content.records("3", "tropopause") if item.get("air_pressure") in standard
+    ]
+
+    assert shared
+    for item in shared:
+        level = standard[item.get("air_pressure")]
+        assert item.get("air_temperature") == level.get("air_temperature")
+        assert item.get("wind_speed") == level.get("wind_speed")
+
+
 def test_no_wind_at_all(tmp_path):
     """Without wind: Id is a solidus, no wind groups at standard levels, no section 6."""
 
