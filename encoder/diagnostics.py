@@ -74,7 +74,7 @@ class Diagnostic:
     rows : tuple of int
         1-based lines of ``profile.csv`` concerned (first and last when there are many).
     value : str or None
-        The offending text, verbatim.
+        The offending text, verbatim; only its beginning where it is long (see ``excerpt``).
     expected : str or None
         What would have been right.
     hint : str
@@ -201,6 +201,18 @@ def diagnostic(
         hint=rule.hint if hint is None else hint,
         source=rule.source if source is None else source,
     )
+
+
+def excerpt(text: str, *, at_most: int = 60) -> str:
+    """Return a text as it may stand in a message: whole if short, else its beginning.
+
+    Parameters
+    ----------
+    text : str
+    at_most : int
+        Longest result in characters, the ``...`` of a shortened one included.
+    """
+    return text if len(text) <= at_most else f"{text[: at_most - 4].rstrip()} ..."
 
 
 def has_errors(diagnostics: Iterable[Diagnostic]) -> bool:

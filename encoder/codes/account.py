@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
-from encoder.diagnostics import Diagnostic, diagnostic
+from encoder.diagnostics import Diagnostic, diagnostic, excerpt
 from encoder.trace import TraceEntry
 
 if TYPE_CHECKING:
@@ -75,7 +75,7 @@ class Account:
                 message,
                 span=(token.start, token.end),
                 path=(self.letters, *path),
-                value=token.text,
+                value=excerpt(token.text),
                 expected=expected,
             )
         )
@@ -86,7 +86,8 @@ class Account:
         """Note a group that has not the look it should have."""
         self.fault(
             "group-malformed",
-            f"Expected {group.symbol} ({group.title}), got {token.text!r}; its values are missing.",
+            f"Expected {group.symbol} ({group.title}), got {excerpt(token.text)!r}; "
+            "its values are missing.",
             token,
             (section.number, label(values, record), group.symbol),
             group.symbol,
@@ -108,7 +109,7 @@ class Account:
         """Note groups that fit nowhere; nothing where there are none."""
         if not tokens:
             return
-        words = " ".join(token.text for token in tokens[:8])
+        words = excerpt(" ".join(token.text for token in tokens[:8]))
         more = f" and {len(tokens) - 8} more" if len(tokens) > 8 else ""
         self.found.append(
             diagnostic(

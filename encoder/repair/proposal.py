@@ -6,7 +6,7 @@ from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Literal
 
-from encoder.diagnostics import diagnostic
+from encoder.diagnostics import diagnostic, excerpt
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
@@ -129,7 +129,7 @@ def wanted(confidence: Confidence, mode: RepairMode) -> bool:
 
 def as_diagnostic(repair: Repair) -> Diagnostic:
     """Return what is told about a repair: that it was made, or how it would be read."""
-    shown = " ".join(repair.original.split())
+    shown = excerpt(" ".join(repair.original.split()))
     reading = repair.proposed or "nothing"
     said = "; ".join(item.as_text() for item in repair.evidence)
     because = f" ({said})" if said else ""
@@ -139,7 +139,7 @@ def as_diagnostic(repair: Repair) -> Diagnostic:
             f"{repair.kind.capitalize()}: {shown!r} was read as {reading}{because}.",
             span=repair.span,
             path=(repair.part,),
-            value=repair.original,
+            value=excerpt(repair.original),
             expected=repair.proposed,
         )
     option = "safe" if repair.confidence is Confidence.SAFE else "all"
@@ -148,7 +148,7 @@ def as_diagnostic(repair: Repair) -> Diagnostic:
         f"{repair.kind.capitalize()}: {shown!r} may stand for {reading}{because}.",
         span=repair.span,
         path=(repair.part,),
-        value=repair.original,
+        value=excerpt(repair.original),
         expected=repair.proposed,
         hint=f"It would be read as {reading} with --repair {option}.",
     )

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
+import re
 from typing import TYPE_CHECKING
 
 from encoder.codes import FORMS, form_of_letters
 from encoder.codes.conventions import humidity_remarks
 from encoder.codes.decode import Token, decode_part
 from encoder.codes.editions import form as form_on
-from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt
 from encoder.errors import InputError
 from encoder.repair.proposal import REPAIR_MODES, as_diagnostic
 from encoder.report.gather import gather_levels
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
     from encoder.report.gather import Place
     from encoder.report.text import PartText
     from encoder.trace import TraceEntry
+
+_NOT_OF_TEXT = re.compile(r"[\x00\x05\x06\x08\x0e-\x1f\x7f]")
+"""Control characters that neither lines nor the framing of bulletins have."""
 
 
 def decode_reports(
@@ -66,10 +70,7 @@ def decode_reports(
     parts, outside = split_parts(text)
     found: list[Diagnostic] = list(outside)
     if not parts:
-        found.append(
-            diagnostic("no-report", "Found no part, such as TTAA, PPBB or UUCC.", value=text[:40])
-        )
-        return Result((), tuple(found))
+        return Result((), (_no_report(text),))
     received = [_read(part, text, on) for part in parts]
     if any(item.doubtful for item in received):
         _mend(received, text, repair)
@@ -86,6 +87,18 @@ def decode_reports(
             found.extend(humidity_remarks([part.content for part in merged.parts], on))
     found.extend(told)
     return Result(tuple(reports), tuple(found))
+
+
+def _no_report(text: str) -> Diagnostic:
+    """Say once that there is nothing to decode, however much there is of it."""
+    message = (
+        f"Found no part, such as TTAA, PPBB or UUCC, in {len(text):,} "
+        f"character{'' if len(text) == 1 else 's'}."
+    )
+    if _NOT_OF_TEXT.search(text):
+        message += " There are control characters in it: it looks like a binary file."
+    shown = excerpt(" ".join(_NOT_OF_TEXT.sub(" ", text[:400]).split()))
+    return diagnostic("no-report", message, span=(0, len(text)), value=shown)
 
 
 def _declared(letters: str, on: date | None) -> Result[tuple[CodeForm, Part]]:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 from encoder.codes.elements import number
-from encoder.diagnostics import Diagnostic, Severity, diagnostic
+from encoder.diagnostics import Diagnostic, Severity, diagnostic, excerpt
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
@@ -180,7 +180,7 @@ def _told_of_copy(copy: Received, item: Received) -> Diagnostic:
     else:
         code = "part-twice"
         message = f"{letters} of this sounding occurs again; the first one is used."
-    return diagnostic(code, message, span=item.span, path=(letters,), value=item.text)
+    return diagnostic(code, message, span=item.span, path=(letters,), value=excerpt(item.text))
 
 
 def _joined(soundings: list[list[Received]], told: list[Diagnostic]) -> list[list[Received]]:

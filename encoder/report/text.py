@@ -13,11 +13,15 @@ from encoder.bulletin.pieces import Kind, Piece
 from encoder.bulletin.stream import split_bytes
 from encoder.codes import FORMS
 from encoder.codes.decode import Token
-from encoder.diagnostics import Diagnostic, diagnostic
+from encoder.diagnostics import Diagnostic, diagnostic, excerpt
 
 _WORD = re.compile(r"[^\s=>\x00-\x20\x7f]+")
 _CODE_WORD = re.compile(r"[0-9/]+\Z")
 _WIDE_BLANK = re.compile(r"[^\S\x00-\x7f]")
+_GROUP = re.compile(r"(?<![^\s])[0-9/]{5}(?![^\s=])")
+_WORDS = 6
+MOST_OUTSIDE = 10
+"""So many places outside reports are told one by one, all others in one sentence."""
 _LETTERS = frozenset(part.letters for form in FORMS.values() for part in form.parts)
 _CAPITALS = {small: small - 32 for small in range(ord("a"), ord("z") + 1)}
 
@@ -67,19 +71,21 @@ def split_parts(text: str) -> tuple[tuple[PartText, ...], tuple[Diagnostic, ...]
     parts : tuple of PartText
         In the order of the text.
     diagnostics : tuple of Diagnostic
-        What stands outside any part, headings included.
+        What stands outside any part, headings included: some places one by one, the others in
+        one sentence.
     """
     # one byte a character, so that offsets in bytes are offsets in the text
     plain = _WIDE_BLANK.sub(" ", text)
     pieces = split_bytes(plain.encode("latin-1", "replace"))
     capitals = plain.translate(_CAPITALS)
     parts: list[PartText] = []
-    found: list[Diagnostic] = []
+    outside: list[Diagnostic] = []
     for piece in pieces:
         if piece.kind is Kind.REPORT and piece.letters in _LETTERS:
             parts.append(_part(piece, capitals))
         elif words := _WORD.findall(capitals, piece.offset, piece.offset + len(piece.text)):
-            found.append(_outside(piece, words, capitals))
+            outside.append(_outside(piece, words, capitals))
+    found = _at_most(outside)
     if any(text[part.span[0] : part.span[1]] != _joined(part, capitals) for part in parts):
         found.append(diagnostic("lower-case", "Small letters were read as capitals."))
     return tuple(parts), tuple(found)
@@ -140,9 +146,9 @@ def _append(part: PartText, token: Token) -> None:
 def _run_together(text: str, start: int) -> Diagnostic:
     return diagnostic(
         "groups-run-together",
-        f"{text!r} was read as groups of five.",
+        f"{excerpt(text)!r} was read as groups of five.",
         span=(start, start + len(text)),
-        value=text,
+        value=excerpt(text),
     )
 
 
@@ -150,11 +156,36 @@ def _outside(piece: Piece, words: list[str], capitals: str) -> Diagnostic:
     """Report words that are part of no report that can be decoded."""
     begin = capitals.index(words[0], piece.offset)
     end = capitals.rindex(words[-1], begin, piece.offset + len(piece.text)) + len(words[-1])
-    shown = " ".join(words[:12])
+    shown = _shown(words)
     what = "Heading or other framing" if piece.kind is Kind.FRAMING else "Not part of a report"
-    return diagnostic(
+    return diagnostic("text-outside-report", f"{what}: {shown}.", span=(begin, end), value=shown)
+
+
+def _shown(words: list[str]) -> str:
+    """Return some of the words, from where most groups of figures stand close together."""
+    groups = [bool(_GROUP.match(word)) for word in words]
+    begin = 0
+    if sum(groups[:_WORDS]) < min(_WORDS // 2, sum(groups)):
+        counts = [sum(groups[place : place + _WORDS]) for place in range(len(words))]
+        begin = counts.index(max(counts))
+    shown = excerpt(" ".join(words[begin : begin + 2 * _WORDS]))
+    return f"... {shown}" if begin else shown
+
+
+def _at_most(outside: list[Diagnostic]) -> list[Diagnostic]:
+    """Return the first few of what stands outside reports, and the others in one sentence."""
+    if len(outside) <= MOST_OUTSIDE:
+        return outside
+    # text with groups of figures may be a damaged report, so it goes before mere words
+    by_weight = sorted(outside, key=lambda item: -len(_GROUP.findall(item.value or "")))
+    first = {id(item) for item in by_weight[:MOST_OUTSIDE]}
+    rest = [item for item in outside if id(item) not in first]
+    begins, ends = zip(*(item.span for item in rest if item.span is not None), strict=True)
+    summary = diagnostic(
         "text-outside-report",
-        f"{what}: {shown}{' ...' if len(words) > 12 else ''}.",
-        span=(begin, end),
-        value=shown,
+        f"Not part of a report either: {len(rest):,} more places between characters "
+        f"{min(begins):,} and {max(ends):,}.",
+        span=(min(begins), max(ends)),
+        value=rest[0].value,
     )
+    return [*(item for item in outside if id(item) in first), summary]

@@ -306,6 +306,17 @@ def test_no_report_in_the_file(data, tmp_path):
     assert "no-report" in result.output
 
 
+@pytest.mark.parametrize("name", [sys.executable, str(Path(HARROW, "profile.csv"))])
+def test_a_wrong_file_is_told_in_a_few_lines(name):
+    """A program or a table given as report is one short error."""
+    result = run("decode", name)
+
+    assert result.exit_code == 1
+    assert result.stderr.count("no-report") == 1
+    assert len(result.stderr.splitlines()) <= 5
+    assert max(len(line) for line in result.stderr.splitlines()) < 200
+
+
 def test_report_cut_in_the_middle(tmp_path, report):
     """A report cut at any place decodes with diagnostics."""
     text = Path(report).read_text(encoding="ascii")

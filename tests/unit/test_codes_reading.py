@@ -357,7 +357,7 @@ def test_unread_groups_do_not_stop_reading() -> None:
     ("text", "expected"),
     [
         ("", {"no-report"}),
-        ("nothing of the kind", {"no-report", "text-outside-report"}),
+        ("nothing of the kind", {"no-report"}),
         (f"{GOOD_A} {GOOD_A} {GOOD_B}", {"copy-dropped"}),
         (f"{GOOD_A} {GOOD_A.replace('24416', '20416')} {GOOD_B}", {"part-twice"}),
         (GOOD_A, {"parts-missing"}),
@@ -373,6 +373,37 @@ def test_faults_of_the_text_as_a_whole(text: str, expected: set[str]) -> None:
     """What concerns several parts, or none, is told."""
     _reports, found = decode_reports(text)
     assert expected <= {one.code for one in found}
+
+
+@pytest.mark.parametrize(
+    ("text", "said", "value"),
+    [
+        ("", "in 0 characters.", ""),
+        ("?", "in 1 character.", "?"),
+        ("a,b\n" * 5000, "in 20,000 characters.", "a,b " * 14 + "..."),
+        ("\x7fELF\x00\x01" * 9, "in 54 characters. There are control", "ELF \x01 ELF \x01"),
+        ("\x01\r\r\n051 \x03", "in 9 characters.", "\x01 051 \x03"),
+    ],
+)
+def test_no_report_is_told_once(text: str, said: str, value: str) -> None:
+    """One error says how much was looked at, and whether it looks like a binary file."""
+    reports, found = decode_reports(text)
+    assert reports == ()
+    assert [one.code for one in found] == ["no-report"]
+    assert said in found[0].message
+    assert (found[0].value or "").startswith(value)
+    assert len(found[0].value or "") <= 60
+    assert ("binary" in found[0].message) == ("\x00" in text)
+
+
+def test_excerpts_of_damaged_groups_are_short() -> None:
+    """A group of any length, a copy and groups that fit nowhere are shown in 60 characters."""
+    long = "X" * 300
+    copies = GOOD_A.replace("24416", "20416")
+    text = f"{GOOD_A} {copies} TTBB 72120 90417 00000 {long} 11900 {long} {long} ABC="
+    found = decode_reports(text).diagnostics
+    assert {"part-twice", "group-malformed", "group-unexpected"} <= {one.code for one in found}
+    assert max(len(one.value or "") for one in found) <= 60
 
 
 # --- encoding what cannot be coded ------------------------------------------------------------

@@ -87,6 +87,40 @@ def test_what_stands_outside() -> None:
     ]
 
 
+def test_many_places_outside_are_told_in_one_sentence() -> None:
+    """Ten places are told one by one, all others at once; nothing is left untold."""
+    text = "".join(f"remark {place}\nTTAA 59001 90417 NIL=\n" for place in range(25))
+    parts, found = split_parts(text)
+    assert len(parts) == 25
+    assert [one.code for one in found] == ["text-outside-report"] * 11
+    assert found[-1].message.startswith("Not part of a report either: 15 more places")
+    assert found[-1].span == (text.index("remark 10"), text.index("remark 24") + len("remark 24"))
+
+
+def test_groups_outside_are_told_before_words() -> None:
+    """A part that lost its letters is among the places told one by one, wherever it stands."""
+    report = "TTAA 59001 90417 NIL=\n"
+    text = "".join(f"remark {place}\n{report}" for place in range(20))
+    found = split_parts(f"{text}59001 90417 99968 24416 18006=\n{report}")[1]
+    assert found[-2].value == "59001 90417 99968 24416 18006"
+    assert len(found) == 11
+
+
+def test_excerpts_are_short() -> None:
+    """Of long text the message and the value hold some 60 characters; the span is exact."""
+    long = "w" * 500 + " and so on" * 40
+    parts, found = split_parts(f"{long}\nTTAA 59001 90417 {'12345' * 50} NIL=")
+    assert found[0].span == (0, len(long))
+    assert {len(one.value or "") for one in (*found, *parts[0].found)} == {60}
+    assert all(len(one.message) < 110 for one in (*found, *parts[0].found))
+
+
+def test_the_excerpt_is_taken_where_the_groups_are() -> None:
+    """Three groups of figures far behind in a text without letters are in the excerpt."""
+    found = split_parts(f"{'some words ' * 20} 59001 90417 99968\nTTAA 59001 90417 NIL=")[1]
+    assert (found[0].value or "").endswith("59001 90417 99968")
+
+
 @given(text=st.text(max_size=200))
 def test_any_text(text: str) -> None:
     """Whatever the text, every word lies in a group or in a diagnostic."""
