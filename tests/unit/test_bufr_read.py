@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-import eccodes
+import subprocess
+import sys
+
 import numpy as np
 import pytest
 
@@ -35,6 +37,7 @@ LEVEL_KEYS = (
 
 def built(descriptors, counts, values, *, subsets=1, compressed=0, version=31, shear=(0,)):
     """Return a message made with the coding library alone."""
+    eccodes = library()
     handle = eccodes.codes_bufr_new_from_samples("BUFR4")
     for key, value in (
         ("masterTablesVersionNumber", version),
@@ -397,3 +400,17 @@ def test_header_of_a_message_with_an_optional_section(sample_flights):
 
     assert read_header(whole).value.descriptors == ("309057",)
     assert read_message(whole).value[0].levels == read_message(message).value[0].levels
+
+
+def test_map_projections_work_after_the_coding_library():
+    """The PROJ inside the coding library is not the one of pyproj, in whatever order they come."""
+    program = (
+        "from encoder.formats.bufr.library import library\n"
+        "library()\n"
+        "import pyproj\n"
+        "print(pyproj.CRS(4326).to_epsg())\n"
+    )
+    done = subprocess.run(
+        [sys.executable, "-c", program], capture_output=True, text=True, check=False
+    )
+    assert (done.returncode, done.stdout, done.stderr) == (0, "4326\n", "")

@@ -7,6 +7,7 @@ as a diagnostic.
 from __future__ import annotations
 
 import os
+from contextlib import suppress
 from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, TextIO
@@ -36,11 +37,17 @@ _TEXT_STEP = 1000.0
 def library() -> Any:
     """Return the coding library.
 
+    Its wheel opens the PROJ it carries for all libraries that are loaded later (ecCodes 2.50 with
+    findlibs 0.1.3). A pyproj loaded after it, by itself or through MetPy or Cartopy, would call
+    that one instead of its own, which ends the process; loaded before, each keeps its own.
+
     Raises
     ------
     MissingDependencyError
         If it is not installed.
     """
+    with suppress(ImportError):
+        import pyproj  # noqa: F401
     try:
         import eccodes
     except (ImportError, RuntimeError) as fault:
