@@ -309,7 +309,7 @@ CHECKS: dict[str, Rule] = {
     ),
     "column-impossible": Rule(
         ERROR,
-        "Most values of a column are outside the gross limits.",
+        "So many values of a column are outside the gross limits that it cannot be trusted.",
         "Correct the unit in the header.",
         _PRACTICE,
     ),
@@ -352,6 +352,13 @@ CHECKS: dict[str, Rule] = {
         WARNING,
         "The surface pressure is unusual for the elevation.",
         "Check pressure and elevation; the pressure must not be reduced to sea level.",
+        _PRACTICE,
+    ),
+    "surface-pressure-contradicted": Rule(
+        ERROR,
+        "The surface pressure and the first sonde rows contradict each other.",
+        "Correct the one that is wrong: the surface pressure is that of the release point, not "
+        "reduced to sea level.",
         _PRACTICE,
     ),
     "surface-differs": Rule(

@@ -5,14 +5,18 @@ from __future__ import annotations
 from typing import TYPE_CHECKING
 
 from encoder.checks.limits import gross_limits, unit_doubts
-from encoder.checks.surface import station_pressure, surface_against_sonde
+from encoder.checks.surface import (
+    pressure_contradiction,
+    station_pressure,
+    surface_against_sonde,
+)
 from encoder.checks.vertical import ascent_rate, hydrostatic, superadiabatic, time_gaps
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.profile import Profile, Station, SurfaceObservation
 
-__all__ = ["check_ascent", "gross_limits", "unit_doubts"]
+__all__ = ["check_ascent", "gross_limits", "pressure_contradiction", "unit_doubts"]
 
 
 def check_ascent(

@@ -11,9 +11,10 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.checks.surface import FIRST_SECONDS
 from encoder.columns import COLUMNS, Column
 from encoder.diagnostics import Diagnostic, Result, diagnostic
-from encoder.rows import rows_as_text, rows_named
+from encoder.rows import rows_as_text, rows_named, stretches
 
 if TYPE_CHECKING:
     from encoder.profile import FloatArray, Profile, SurfaceObservation
@@ -21,6 +22,15 @@ if TYPE_CHECKING:
 
 MOST_OUTSIDE = 0.5
 """Share of values outside the limits from which the unit is doubted. Common practice, no source."""
+LONGEST_RUN = 30
+"""Rows on end with an impossible temperature from which the unit is doubted: a spike or a short
+fault of the sensor ends before. Common practice, no source."""
+LARGEST_SHARE, SHORTEST_RUN = 0.02, 3
+"""Share of the rows with an impossible temperature from which the unit is doubted, where at least
+three of them follow each other; one or two are a spike. Common practice, no source."""
+WARMER, CLOSE = 20.0, 5.0
+"""K by which the first temperature must differ from that of the surface, and within which it must
+fit in another unit, for that unit to be likely. Common practice, no source."""
 FRACTION_HIGHEST = 1.05
 """Relative humidity that never exceeds this through a whole flight is a fraction, not a
 percentage. Common practice, no source."""
@@ -38,6 +48,9 @@ _OTHER_UNITS: dict[str, tuple[tuple[str, float, float], ...]] = {
 """Units often confused with that of the column, as factor and offset into it."""
 
 
+_TEMPERATURES = ("air_temperature", "dew_point_temperature")
+
+
 def gross_limits(profile: Profile) -> Result[Profile]:
     """Return the profile with values outside the gross limits taken out.
 
@@ -49,7 +62,8 @@ def gross_limits(profile: Profile) -> Result[Profile]:
     Returns
     -------
     Result of Profile
-        A warning for each column with such values, an error where most are such.
+        A warning for each column with such values; an error where most are such, or more
+        temperatures than single faults explain.
     """
     found: list[Diagnostic] = []
     columns: dict[str, FloatArray] = {}
@@ -61,7 +75,9 @@ def gross_limits(profile: Profile) -> Result[Profile]:
             continue
         given = int(np.count_nonzero(np.isfinite(values)))
         count = int(np.count_nonzero(outside))
-        if count > MOST_OUTSIDE * given:
+        if count > MOST_OUTSIDE * given or (
+            name in _TEMPERATURES and _beyond_spikes(values, outside)
+        ):
             found.append(_impossible_column(limits, values, outside, profile))
         else:
             found.append(_impossible_values(limits, values, outside, profile))
@@ -117,13 +133,53 @@ def unit_doubts(profile: Profile, surface: SurfaceObservation) -> tuple[Diagnost
                     expected=close,
                 )
             )
+    found += _fahrenheit(profile, surface)
     return tuple(found)
+
+
+def _fahrenheit(profile: Profile, surface: SurfaceObservation) -> list[Diagnostic]:
+    """Return an error where the first temperature fits that of the surface only in degF."""
+    if "air_temperature" not in profile:
+        return []
+    time, temperature = profile["time"], profile["air_temperature"]
+    soon = np.flatnonzero((time > 0.0) & (time <= FIRST_SECONDS) & np.isfinite(temperature))
+    if not len(soon):
+        return []
+    first, observed = float(np.median(temperature[soon])), surface.air_temperature
+    converted = (first - 32.0) * 5.0 / 9.0
+    if not (abs(first - observed) > WARMER and abs(converted - observed) <= CLOSE):
+        return []
+    return [
+        diagnostic(
+            "unit-doubtful",
+            f"The sonde has {first:.1f} degC just after release, the surface observation "
+            f"{observed:.1f} degC: is the unit degF?",
+            path=("air_temperature",),
+            rows=(int(profile.source_row[soon[0]]),),
+            value="degC",
+            expected="degF",
+        )
+    ]
+
+
+def _beyond_spikes(values: FloatArray, outside: Mask) -> bool:
+    """Tell whether impossible temperatures are too many for spikes.
+
+    The same number every time, such as -9999, stands for a missing value.
+    """
+    wrong = values[outside]
+    if wrong.min() == wrong.max():
+        return False
+    longest = max(last - first + 1 for first, last in stretches(outside))
+    many = len(wrong) > LARGEST_SHARE * len(values) and longest >= SHORTEST_RUN
+    return many or longest > LONGEST_RUN
 
 
 def _impossible_column(
     limits: Column, values: FloatArray, outside: Mask, profile: Profile
 ) -> Diagnostic:
     low, high = float(np.nanmin(values)), float(np.nanmax(values))
+    count = int(np.count_nonzero(outside))
     unit = next(
         (
             unit
@@ -136,7 +192,8 @@ def _impossible_column(
     return diagnostic(
         "column-impossible",
         f"{limits.name} ranges from {low:g} to {high:g} {limits.unit}, possible are "
-        f"{limits.lowest:g} to {limits.highest:g}{tail}",
+        f"{limits.lowest:g} to {limits.highest:g}; {count} of {len(values)} rows are "
+        f"outside{tail}",
         path=(limits.name,),
         rows=rows_named(profile.source_row, outside),
         value=limits.unit,

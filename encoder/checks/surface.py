@@ -26,6 +26,9 @@ practice, no source."""
 FIRST_SECONDS, PRESSURE_SECONDS = 30.0, 120.0
 """The first row is held against the surface only this soon after release; pressure longer, because
 what it should be is known. Common practice, no source."""
+CONTRADICTION_SECONDS, CONTRADICTION = 15.0, 10.0
+"""Rows this soon after release cannot be this many hPa from what the surface pressure lets expect:
+10 m/s for 15 s explain 9 hPa more than the usual rate. Common practice, no source."""
 USUAL_RATE = 5.0
 """Ascent rate in m/s assumed where height was not measured. Common practice, no source."""
 PRESSURE_LIMIT = 2.0
@@ -67,6 +70,56 @@ def station_pressure(station: Station, surface: SurfaceObservation) -> tuple[Dia
             expected=f"{low:.0f} to {high:.0f} hPa",
             rows=(0,),
         ),
+    )
+
+
+def pressure_contradiction(
+    profile: Profile, station: Station, surface: SurfaceObservation
+) -> tuple[Diagnostic, ...]:
+    """Return an error where surface pressure and sonde contradict each other right after release.
+
+    Parameters
+    ----------
+    profile : Profile
+        Rows within the gross limits, before any is left out.
+    station : Station
+    surface : SurfaceObservation
+
+    Returns
+    -------
+    tuple of Diagnostic
+        The error, and whether the surface pressure suits the elevation, which tells which is wrong.
+
+    Notes
+    -----
+    Judged on the median of the rows up to 15 s after release, so that a spike is no contradiction.
+    One of the two is wrong; a report of both would have levels nobody measured.
+    """
+    if "air_pressure" not in profile:
+        return ()
+    time, pressure = profile["time"], profile["air_pressure"]
+    soon = (time > 0.0) & (time <= CONTRADICTION_SECONDS) & np.isfinite(pressure)
+    if not soon.any():
+        return ()
+    given = surface.air_temperature
+    warmth = ZERO_CELSIUS + (given if np.isfinite(given) else 15.0)
+    scale = GAS_CONSTANT_DRY * warmth / GRAVITY
+    due = surface.air_pressure * np.exp(-USUAL_RATE * time[soon] / scale)
+    difference = float(np.median(pressure[soon] - due))
+    if abs(difference) <= CONTRADICTION:
+        return ()
+    first = int(np.flatnonzero(soon)[0])
+    return (
+        diagnostic(
+            "surface-pressure-contradicted",
+            f"The surface pressure is {surface.air_pressure:.1f} hPa, but the sonde has "
+            f"{pressure[first]:.1f} hPa {time[first]:g} s after release.",
+            path=("air_pressure",),
+            rows=(0, int(profile.source_row[first])),
+            value=f"{difference:+.1f} hPa",
+            expected=f"within {CONTRADICTION:g} hPa",
+        ),
+        *station_pressure(station, surface),
     )
 
 

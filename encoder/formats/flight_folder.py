@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from encoder.ascent import prepare_ascent
-from encoder.checks import check_ascent, gross_limits, unit_doubts
+from encoder.checks import check_ascent, gross_limits, pressure_contradiction, unit_doubts
 from encoder.diagnostics import Diagnostic, Result, has_errors, in_file
 from encoder.formats.flight_facts import flight_facts
 from encoder.formats.flight_json import read_flight_document
@@ -96,8 +96,11 @@ def prepared_flight(
     edited = apply_edits(profile, document.get("quality_edits", ()))
     found += in_file(edited.diagnostics, facts_file)
     limited = gross_limits(edited.value)
-    doubts = () if has_errors(limited.diagnostics) else unit_doubts(limited.value, facts.surface)
-    found += in_file((*limited.diagnostics, *doubts), profile_file)
+    found += in_file(limited.diagnostics, profile_file)
+    if not has_errors(limited.diagnostics):
+        doubts = unit_doubts(limited.value, facts.surface)
+        doubts = doubts or pressure_contradiction(limited.value, facts.station, facts.surface)
+        found += in_file(doubts, profile_file)
     if has_errors(found):
         return Result(None, tuple(found))
     prepared = prepare_ascent(

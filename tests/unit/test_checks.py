@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from encoder.ascent import prepare_ascent
-from encoder.checks import check_ascent, gross_limits, unit_doubts
+from encoder.checks import check_ascent, gross_limits, pressure_contradiction, unit_doubts
 from encoder.checks.surface import station_pressure, surface_against_sonde
 from encoder.checks.vertical import ascent_rate, hydrostatic, superadiabatic, time_gaps
 from encoder.columns import COLUMNS
@@ -86,6 +86,90 @@ def test_column_in_another_unit_is_an_error(name, change, unit):
     found = the(gross_limits(profile_of(columns)), "column-impossible")
     assert (found.severity, found.path, found.expected) == (Severity.ERROR, (name,), unit)
     assert (f"in {unit}?" in found.message) == (unit is not None)
+
+
+@pytest.mark.parametrize(
+    ("hot", "of", "spread", "told"),
+    [
+        (slice(0, 31), 2000, 5.0, "column-impossible"),
+        (slice(0, 30), 2000, 5.0, "values-impossible"),
+        (slice(0, 5), 200, 5.0, "column-impossible"),
+        (slice(0, 4), 200, 5.0, "values-impossible"),
+        (slice(0, 200, 20), 200, 5.0, "values-impossible"),
+        (slice(0, 2), 20, 5.0, "values-impossible"),
+        (slice(0, 60), 200, 0.0, "values-impossible"),
+    ],
+)
+def test_many_impossible_temperatures_are_no_spikes(hot, of, spread, told):
+    """More than 30 rows on end or 2 % of all are an error; spikes and fill values a warning."""
+    values = np.linspace(15.0, -60.0, of)
+    values[hot] = 70.0 + np.linspace(0.0, spread, len(values[hot]))
+    columns = {"time": np.arange(1.0, of + 1.0), "air_temperature": values}
+    found = the(gross_limits(profile_of(columns)), told)
+    assert ("degF" in found.message) == (told == "column-impossible")
+
+
+@pytest.mark.parametrize("surface", [24.0, 5.0, -12.0])
+def test_fahrenheit_is_recognised_in_any_climate(surface):
+    """The hottest rows are impossible, or the first ones fit the surface only as degF."""
+    columns = rows_of(1200, 5.0)
+    columns["air_temperature"] = surface - 0.0065 * 5.0 * columns["time"]
+    columns["air_temperature"] = np.maximum(columns["air_temperature"], -60.0) * 1.8 + 32.0
+    observed = replace(FLIGHT.surface, air_temperature=surface)
+    limited = gross_limits(profile_of(columns))
+    found = (*limited.diagnostics, *unit_doubts(limited.value, observed))
+    errors = [item for item in found if item.severity is Severity.ERROR]
+    assert "degF" in {item.expected for item in errors}
+
+
+def test_temperatures_are_not_doubted_without_need():
+    """A strong inversion, rows long after release or without temperature raise no doubt."""
+    columns = rows_of(50)
+    observed = replace(FLIGHT.surface, air_temperature=-40.0)
+    columns["air_temperature"] = np.full(50, -21.0)
+    assert unit_doubts(profile_of(columns), observed) == ()
+    columns["air_temperature"] = np.full(50, 75.0)
+    columns["time"] += 100.0
+    assert unit_doubts(profile_of(columns), FLIGHT.surface) == ()
+
+
+@pytest.mark.parametrize("difference", [-9.0, 9.0])
+def test_pressures_that_fit_right_after_release(difference):
+    """Up to 10 hPa apart the warnings of the ascent are enough."""
+    columns = rows_of(50, 2.0)
+    columns["air_pressure"] += difference
+    assert pressure_contradiction(profile_of(columns), FLIGHT.station, FLIGHT.surface) == ()
+
+
+@pytest.mark.parametrize("difference", [-15.0, 15.0])
+def test_contradicting_pressures_are_an_error(difference):
+    """Surface and sonde apart right after release, either way: one of them is wrong."""
+    columns = rows_of(50, 2.0)
+    columns["air_pressure"] += difference
+    (found,) = pressure_contradiction(profile_of(columns), FLIGHT.station, FLIGHT.surface)
+    assert (found.code, found.severity) == ("surface-pressure-contradicted", Severity.ERROR)
+    assert (found.rows, found.path) == ((0, 2), ("air_pressure",))
+    assert f"{FLIGHT.surface.air_pressure:.1f} hPa" in found.message
+
+
+def test_one_wrong_pressure_is_no_contradiction():
+    """A spike in the first row, a first row long after release, or no pressure: nothing is told."""
+    columns = rows_of(50, 2.0)
+    columns["air_pressure"][0] -= 50.0
+    assert pressure_contradiction(profile_of(columns), FLIGHT.station, FLIGHT.surface) == ()
+    late = rows_of(50, 2.0)
+    late["time"] += 15.0
+    late["air_pressure"] -= 50.0
+    assert pressure_contradiction(profile_of(late), FLIGHT.station, FLIGHT.surface) == ()
+    del late["air_pressure"]
+    assert pressure_contradiction(profile_of(late), FLIGHT.station, FLIGHT.surface) == ()
+
+
+def test_a_wrong_surface_pressure_is_told_with_the_usual_one():
+    """Where it does not suit the elevation either, that is told beside the contradiction."""
+    wrong = replace(FLIGHT.surface, air_pressure=1080.0)
+    found = pressure_contradiction(profile_of(rows_of(50)), FLIGHT.station, wrong)
+    assert codes(found) == ["surface-pressure-contradicted", "surface-pressure-unusual"]
 
 
 def test_height_in_feet_is_recognised():

@@ -143,6 +143,7 @@ CASES = {
     "ascent-rate": (None, with_column("time", 100.0 * np.arange(1, 201))),
     "time-gap": (None, {k: np.delete(v, slice(50, 80)) for k, v in rows_of().items()}),
     "surface-pressure-unusual": (facts_of(surface__air_pressure_hpa=1080.0), None),
+    "surface-pressure-contradicted": (facts_of(surface__air_pressure_hpa=985.0), None),
     "surface-differs": (facts_of(surface__air_temperature_degc=30.0), None),
 }
 

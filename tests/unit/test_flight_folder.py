@@ -196,9 +196,9 @@ def test_bad_file_does_not_print_thousands_of_lines(tmp_path):
 def test_unusable_ascent_is_told(tmp_path):
     """A surface pressure below every row leaves no ascent; a wrong edit stops the flight."""
     facts = facts_of(surface__air_pressure_hpa=400.0, station__elevation_m=7000.0)
-    assert "ascent-without-rows" in codes_of(
-        read_flight(write_flight(tmp_path, facts, rows_of(20)))
-    )
+    rows = rows_of(20)
+    rows["time"] += 15.0
+    assert "ascent-without-rows" in codes_of(read_flight(write_flight(tmp_path, facts, rows)))
     edit = {"columns": ["x"], "from_line": 1, "to_line": 2, "action": "missing", "reason": "r"}
     result = read_flight(write_flight(tmp_path, facts_of(quality_edits=[edit])))
     assert result.value is None

@@ -67,7 +67,7 @@ def spoilt(kind):
         for values in rows.values():
             values[[40, 41]] = values[[41, 40]]
     elif kind == "before release":
-        rows["time"] -= 25.0
+        rows["time"] -= 12.0
     elif kind == "descent":
         for name, values in list(rows.items()):
             tail = values[-60:-1][::-1]
