@@ -6,6 +6,7 @@ a little tighter, so that what passes here passes there.
 
 from __future__ import annotations
 
+import math
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -108,7 +109,7 @@ def _between(
     above = points[safe]
     below = np.where(same, above, points[before])
     bottom, top = records.pressure[below], records.pressure[above]
-    depth = np.log(np.where(same, np.e, bottom / top))
+    depth = np.log(np.where(same, math.e, bottom / top))
     share = np.where(same, 0.0, np.log(bottom / records.pressure[levels]) / depth)
     return below, above, share, levels
 
