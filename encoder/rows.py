@@ -67,6 +67,11 @@ def rows_as_text(source_row: NDArray[Any], mask: Mask) -> str:
     return f"lines {text} ({count} rows)"
 
 
+def rows_counted(count: int) -> str:
+    """Return a number of rows in words, such as ``"1 row"`` or ``"12 rows"``."""
+    return "1 row" if count == 1 else f"{count} rows"
+
+
 def rows_named(source_row: NDArray[Any], mask: Mask) -> tuple[int, ...]:
     """Return the lines for ``Diagnostic.rows``: all of a few, first and last of many."""
     rows = sorted(int(row) for row in source_row[mask])

@@ -11,6 +11,7 @@ from typing import Any
 
 from hypothesis import strategies as st
 
+from encoder.bulletin.openings import FAMILIES, PARTS
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import CodeForm, Part, RecordForm, Section, record_elements
 from encoder.codes.groups_monthly import LEVELS as MONTHLY_LEVELS
@@ -23,6 +24,10 @@ from encoder.resolution import KNOT
 FIGURES = "0123456789"
 STEPS = {"kt": KNOT, "m s-1": 1.0}
 WIND = ("wind_from_direction", "wind_speed")
+
+
+_OPENINGS = {letters + part for letters in FAMILIES for part in PARTS}
+"""Letters that open a part, which no ship may have as call sign."""
 
 
 def _figures(count: int) -> st.SearchStrategy[str]:
@@ -49,7 +54,7 @@ FACTS: dict[str, st.SearchStrategy[Any]] = {
     "release_minute": st.integers(0, 59),
     "sea_surface_temperature": st.none() | st.integers(-20, 400).map(lambda n: n / 10.0),
     "call_sign": st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=3, max_size=7).filter(
-        lambda sign: sign not in ("NIL", "NNNN", "ZCZC")
+        lambda sign: sign not in ("NIL", "NNNN", "ZCZC", *_OPENINGS)
     ),
     "elevation_accuracy": st.sampled_from("1234"),
     "elevation": st.integers(0, 9999).map(float),

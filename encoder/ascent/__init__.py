@@ -16,6 +16,7 @@ from encoder.columns import PROFILE_COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.physics import geopotential_height
 from encoder.profile import SURFACE_ROW, Profile
+from encoder.rows import rows_counted
 
 if TYPE_CHECKING:
     from encoder.profile import FloatArray, Station, SurfaceObservation
@@ -84,8 +85,8 @@ def prepare_ascent(
         found.append(
             diagnostic(
                 "column-superseded",
-                f"air_pressure is not used because only {pressures_given} rows have it, but "
-                f"{heights_given} rows have height.",
+                f"air_pressure is not used because it is given in {rows_counted(pressures_given)} "
+                f"only, height in {rows_counted(heights_given)}.",
                 path=("air_pressure",),
             )
         )
@@ -107,7 +108,7 @@ def prepare_ascent(
         found.append(
             diagnostic(
                 "ascent-without-rows",
-                f"None of the {len(profile)} rows has its place after release and above the "
+                f"Of {rows_counted(len(profile))} none has its place after release and above the "
                 f"surface observation ({surface.air_pressure:.1f} hPa, {station.elevation:.0f} m).",
             )
         )
@@ -115,7 +116,8 @@ def prepare_ascent(
     if len(ascent.value) < 1 + FEW_ROWS:
         found.append(
             diagnostic(
-                "few-rows", f"The ascent has {len(ascent.value) - 1} rows above the surface."
+                "few-rows",
+                f"The ascent has {rows_counted(len(ascent.value) - 1)} above the surface.",
             )
         )
     if not len(falling):

@@ -14,7 +14,7 @@ import numpy as np
 from encoder.checks.surface import FIRST_SECONDS
 from encoder.columns import COLUMNS, Column
 from encoder.diagnostics import Diagnostic, Result, diagnostic
-from encoder.rows import rows_as_text, rows_named, stretches
+from encoder.rows import rows_as_text, rows_counted, rows_named, stretches
 
 if TYPE_CHECKING:
     from encoder.profile import FloatArray, Profile, SurfaceObservation
@@ -192,8 +192,8 @@ def _impossible_column(
     return diagnostic(
         "column-impossible",
         f"{limits.name} ranges from {low:g} to {high:g} {limits.unit}, possible are "
-        f"{limits.lowest:g} to {limits.highest:g}; {count} of {len(values)} rows are "
-        f"outside{tail}",
+        f"{limits.lowest:g} to {limits.highest:g}; outside are {count} of "
+        f"{rows_counted(len(values))}{tail}",
         path=(limits.name,),
         rows=rows_named(profile.source_row, outside),
         value=limits.unit,

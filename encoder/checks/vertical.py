@@ -13,7 +13,7 @@ from encoder.physics import (
     ZERO_CELSIUS,
     hypsometric_height,
 )
-from encoder.rows import rows_named, stretches
+from encoder.rows import rows_counted, rows_named, stretches
 
 if TYPE_CHECKING:
     from encoder.profile import FloatArray, Profile
@@ -121,7 +121,7 @@ def hydrostatic(ascent: Profile, formula: str) -> tuple[Diagnostic, ...]:
             f"from the hypsometric equation by {difference[first]:+.0f} m, limit "
             f"{limit[first]:.0f} m; most at {pressure[known[worst]]:.1f} hPa (line "
             f"{int(ascent.source_row[known[worst]])}), by {difference[worst]:+.0f} m, limit "
-            f"{limit[worst]:.0f} m; {int(np.count_nonzero(outside))} rows are outside.",
+            f"{limit[worst]:.0f} m; outside: {rows_counted(int(np.count_nonzero(outside)))}.",
             path=("geopotential_height",),
             rows=rows_named(ascent.source_row, mask),
             value=f"{difference[first]:+.0f} m",

@@ -79,7 +79,7 @@ def archive(
     created: str | None,
     least: str,
 ) -> None:
-    """Write flights and coded reports as CF netCDF files.
+    """Write flights and reports as CF netCDF.
 
     FLIGHT is a flight, a CF netCDF file of others, or coded reports as text or BUFR. A flight
     gives a flight file (every row), a level file (the report) and adds to the history of its

@@ -74,7 +74,9 @@ def bulletin(
     output: str | None,
     least: str,
 ) -> None:
-    """Make the bulletins of a flight in the order they are sent.
+    """Make the bulletins of a flight.
+
+    In the order they are sent.
 
     The times they are due are shown on standard error against those of the flight, and so is
     what a correction changes, before anything is written.

@@ -41,7 +41,9 @@ def climat(
     output: str | None,
     least: str,
 ) -> None:
-    """Write the CLIMAT TEMP of a month: means, steadiness of the wind, days missing.
+    """Write the CLIMAT TEMP of a month.
+
+    Means, steadiness of the wind, days missing.
 
     FILE holds reports of the month as text, JSON or BUFR, FLIGHT is a flight folder. Soundings
     of other stations, hours and months are left out, and their number is told.

@@ -80,7 +80,9 @@ class _Size(click.ParamType[int]):
 @click.option("-q", "--quiet", is_flag=True, help="No progress.")
 @click.pass_context
 def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any) -> None:
-    """Convert historical records into one CF netCDF file a station.
+    """Convert historical records to CF netCDF.
+
+    One file a station.
 
     SOURCE is a file, a folder or a URL: IGRA station files, coded traffic (also in zip, gz and
     tar), BUFR, netCDF, tables with a column map, or a mended quarantine.jsonl. What a file is,

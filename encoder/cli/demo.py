@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 @output_option
 @click.pass_context
 def demo(context: click.Context, /, name: str, copy: str | None, output: str | None) -> None:
-    """Go the whole way on a bundled flight: levels, report, decode, verdict.
+    """Go the whole way on a bundled flight.
+
+    Levels, report, decoding and verdict, one after the other.
 
     NAME is harrow-tarn, halden-dome or saltmere-point, three invented stations.
 

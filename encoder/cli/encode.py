@@ -41,7 +41,9 @@ def encode(
     output: str | None,
     least: str,
 ) -> None:
-    """Write the coded report of a flight, as text or as BUFR.
+    """Write the coded report of a flight.
+
+    As text or as BUFR.
 
     FLIGHT is a folder with flight.json and profile.csv, or a report in the JSON form that
     decode --json writes ("-" reads it from standard input); such a report is printed again,

@@ -34,7 +34,7 @@ def explain(
     output: str | None,
     least: str,
 ) -> None:
-    """Explain a report group by group, each figure with its meaning.
+    """Explain a report figure by figure.
 
     FILE is a report as text or BUFR ("-" for standard input), or a flight, whose report is
     made first and explained together with the rows and rules behind each level.

@@ -29,7 +29,9 @@ if TYPE_CHECKING:
 def export(
     context: click.Context, /, source: str, form: str, output: str | None, least: str
 ) -> None:
-    """Write a file of the archive as a plain table, units in the header.
+    """Write a netCDF file as a plain table.
+
+    Units stand in the header.
 
     FILE is a flight file, a level file or a station history (HISTORY#2 takes its second
     sounding), or a flight folder. Rows are the rows of the flight, or the levels.

@@ -35,7 +35,9 @@ def levels(
     output: str | None,
     least: str,
 ) -> None:
-    """Show the standard and significant levels of a flight.
+    """Show the levels of a flight.
+
+    Standard and significant levels, tropopauses and maximum winds.
 
     FLIGHT is a folder with flight.json and profile.csv.
 

@@ -46,7 +46,9 @@ def notification(
     output: str | None,
     least: str,
 ) -> None:
-    """Write the WIS2 notification of a BUFR message; nothing is sent.
+    """Write the WIS2 notification of a BUFR message.
+
+    A file is written; nothing is sent.
 
     FILE holds one message, alone or as a bulletin, whose heading is then given for the gateway
     to the GTS. The topic is shown on standard error.

@@ -81,7 +81,9 @@ def plot(
     method: str,
     least: str,
 ) -> None:
-    """Draw a sounding into a picture file: profile, thermodynamic view or hodograph.
+    """Draw a sounding into a picture file.
+
+    A profile, a thermodynamic view or a hodograph.
 
     FLIGHT and REPORT as for the report page. Needs the extra "plot" (matplotlib).
 

@@ -68,7 +68,9 @@ def report(
     sent: str | None,
     least: str,
 ) -> None:
-    """Write one page that shows a sounding: verdict, profile, report, levels.
+    """Write one page that shows a sounding.
+
+    Verdict, times, profile, report and levels.
 
     FLIGHT alone shows the report made from it; FLIGHT and REPORT show the report that was
     given against the flight; REPORT alone shows what it says ("-" is standard input).

@@ -13,7 +13,9 @@ from encoder.cli.options import output_option, show_option
 @show_option
 @click.pass_context
 def show_file(context: click.Context, /, file: str, output: str | None, least: str) -> None:
-    """Show what is in a file of the archive, or in a CF file of others.
+    """Show what is in a netCDF file.
+
+    A file of the archive, or a CF file of others.
 
     FILE is a flight file, a level file, a station history (HISTORY#2 is its second sounding), or
     any netCDF file: then what was recognised as a sounding is shown, and what was not.

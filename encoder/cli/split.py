@@ -35,7 +35,9 @@ def split(
     unread: bool,
     least: str,
 ) -> None:
-    """Split traffic into reports, each with its offset and heading.
+    """Split traffic into reports.
+
+    Each with its offset and heading.
 
     FILE is a stream of bulletins of any kind ("-" for standard input): circuit traffic, tapes,
     batch files, pasted text. It is read once, whatever its size. The account of all bytes

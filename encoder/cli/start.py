@@ -8,7 +8,9 @@ import click
 @click.command()
 @click.argument("folder", metavar="FOLDER")
 def start(folder: str) -> None:
-    """Write a starter flight into FOLDER: both files, every key explained, units shown.
+    """Write a starter flight into FOLDER.
+
+    Both files, every key explained, units shown.
 
     \b
     Example:

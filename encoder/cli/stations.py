@@ -57,7 +57,9 @@ def load_stations(station_list: str | None, least: str) -> StationCatalogue:
 
 @click.group()
 def stations() -> None:
-    """Keep the catalogue that tells where land stations are.
+    """Keep the catalogue of land stations.
+
+    It tells where they are.
 
     A land report carries a station number and no position. Three invented stations are built
     in; add a list of your own. It is kept in your data folder.

@@ -40,7 +40,9 @@ def verify(
     output: str | None,
     least: str,
 ) -> None:
-    """Tell whether a report may be sent: does it say what the balloon measured.
+    """Tell whether a report may be sent.
+
+    Does it say what the balloon measured?
 
     Compares REPORT (text, JSON or BUFR, "-" for standard input) with FLIGHT: the curves a
     reader rebuilds against every row, every level, every field. BUFR is compared with the
@@ -59,6 +61,7 @@ def verify(
     from encoder.verify import verdict_text
     from encoder.verify import verify as verify_report
 
+    _in_order(flight, reports)
     loaded = load_flight(flight, least=least, criteria=criteria)
     soundings, told, others, text = split_inputs(reports)
     decoded, found = (
@@ -80,6 +83,26 @@ def verify(
     else:
         emit(verdict_text(verdict), output)
     context.exit(0 if verdict.may_be_sent else EXIT_FAULTS)
+
+
+def _in_order(flight: str, reports: tuple[str, ...]) -> None:
+    """Leave where the flight is not given first.
+
+    Raises
+    ------
+    UsageError
+        If a flight folder or flight.json is given as report.
+    """
+    from pathlib import Path
+
+    for name in reports:
+        path = Path(name)
+        if name != "-" and (path.is_dir() or path.name == "flight.json"):
+            msg = (
+                f"The flight comes first, then the reports: {name} is a flight, given as report "
+                f"after {flight}. Write: aerogram verify FLIGHT REPORT..."
+            )
+            raise click.UsageError(msg)
 
 
 def _of_station(decoded: tuple[Report, ...], flight: Flight) -> Report:

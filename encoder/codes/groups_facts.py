@@ -57,7 +57,12 @@ def _encode_station(values: Values, _context: Context) -> Coded:
     station = values.get("station")
     if isinstance(station, str) and len(station) == 5 and station.isascii() and station.isdigit():
         return Coded(station)
-    return Coded("/////", (Fault("station-unknown", f"No five-figure station: {station!r}."),))
+    words = (
+        "The station has no WMO number of five figures."
+        if station is None
+        else f"The station number {station!r} is not five figures."
+    )
+    return Coded("/////", (Fault("station-unknown", words),))
 
 
 def _decode_station(text: str, _context: Context) -> Read:
@@ -84,11 +89,20 @@ STATION = Group(
 # --- YYGG with its last figure ----------------------------------------------------------------
 
 
+def _or_missing(values: Values, name: str) -> str:
+    value = values.get(name)
+    return "missing" if value is None else str(value)
+
+
 def _time_to_figures(values: Values) -> tuple[str, tuple[Fault, ...]]:
     day, hour = el.number(values.get("day")), el.number(values.get("hour"))
     if day is None or hour is None or not (1 <= day <= 31 and 0 <= hour <= 23):
         return "////", (
-            Fault("time-not-codable", f"Day {values.get('day')} hour {values.get('hour')}."),
+            Fault(
+                "time-not-codable",
+                f"The day is {_or_missing(values, 'day')}, the hour {_or_missing(values, 'hour')}.",
+                "day 1 to 31, hour 0 to 23",
+            ),
         )
     added = KNOT_DAY if values.get("wind_unit") == "kt" else 0
     return f"{int(day) + added:02d}{int(hour):02d}", ()

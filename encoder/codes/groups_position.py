@@ -23,17 +23,24 @@ FOOT = 0.3048
 
 # --- call sign --------------------------------------------------------------------------------
 
-_SIGN = r"(?!NIL$|NNNN$|ZCZC$)[A-Z0-9]{3,9}"
+_RESERVED = r"NIL|NNNN|ZCZC|(?:EE|II|PP|QQ|TT|UU|XX)(?:AA|BB|CC|DD)"
+"""Words that begin or end a message, and letters that open a part of a report."""
+_SIGN = rf"(?!(?:{_RESERVED})$)[A-Z0-9]{{3,9}}"
 _CALL_SIGN = re.compile(_SIGN)
-"""Three characters or more, and none of the words that end or begin a message."""
+"""Three characters or more, and none of the words that would be read as something else."""
 
 
 def _encode_call_sign(values: Values, _context: Context) -> Coded:
     sign = values.get("call_sign")
     if isinstance(sign, str) and _CALL_SIGN.fullmatch(sign):
         return Coded(sign)
-    fault = Fault("call-sign-unknown", f"No call sign of three characters or more: {sign!r}.")
-    return Coded("/////", (fault,))
+    if sign is None:
+        words = "The call sign is missing."
+    elif isinstance(sign, str) and re.fullmatch(_RESERVED, sign):
+        words = f"{sign!r} cannot be a call sign: it begins or ends a report or a message."
+    else:
+        words = f"{sign!r} is no call sign of three to nine capitals and figures."
+    return Coded("/////", (Fault("call-sign-unknown", words, "D....D"),))
 
 
 def _decode_call_sign(text: str, _context: Context) -> Read:

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 
 from encoder.ascent import prepare_ascent
 from encoder.checks import check_ascent, gross_limits, pressure_contradiction, unit_doubts
-from encoder.diagnostics import Diagnostic, Result, has_errors, in_file
+from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors, in_file
 from encoder.formats.flight_facts import flight_facts
 from encoder.formats.flight_json import read_flight_document
 from encoder.formats.profile_csv import read_profile
@@ -43,13 +43,17 @@ def read_flight(
     -------
     Result of Flight or None
         None where the flight cannot be used. The faults of both files are told at once, with file
-        and line or path.
+        and line or path; of a folder or facts file that is not there, that alone.
     """
     facts_path = Path(path)
-    if facts_path.is_dir():
+    in_folder = facts_path.is_dir()
+    if in_folder:
         facts_path = facts_path / FACTS_FILE
     document = read_flight_document(facts_path)
     found: list[Diagnostic] = list(document.diagnostics)
+    if not in_folder and [item.code for item in found] == ["file-not-found"]:
+        message = f'There is no folder or file "{path}".'
+        return Result(None, (diagnostic("file-not-found", message, file=str(path)),))
     facts = None
     named = PROFILE_FILE
     if document.value is not None:

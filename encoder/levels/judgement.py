@@ -12,7 +12,7 @@ from encoder.levels.representation import ELEMENTS, coded_levels, misfit
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.levels.tropopause import first_tropopause_pressure
 from encoder.resolution import coded_pressure
-from encoder.rows import MOST_STRETCHES
+from encoder.rows import MOST_STRETCHES, rows_counted
 
 if TYPE_CHECKING:
     from encoder.levels.representation import Misfit, Stretch
@@ -89,7 +89,7 @@ def _more_not_met(ascent: Profile, parts: list[Stretch]) -> Diagnostic:
     return diagnostic(
         "tolerance-not-met",
         f"{COLUMNS[worst.element].description.rstrip('.')} is beyond its limit in {len(parts)} "
-        f"more stretches, {rows} rows between {ascent['air_pressure'][first]:.2f} and "
+        f"more stretches, {rows_counted(rows)} between {ascent['air_pressure'][first]:.2f} and "
         f"{ascent['air_pressure'][last]:.2f} hPa, worst at {worst.pressure:.2f} hPa.",
         rows=[int(ascent.source_row[first]), int(ascent.source_row[last])],
     )

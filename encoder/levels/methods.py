@@ -13,6 +13,7 @@ from encoder.levels.fewest_misfits import fewest_nodes
 from encoder.levels.largest_deviation import Insertion, insert_levels
 from encoder.levels.repair import mended
 from encoder.levels.table import LevelKind, Reason
+from encoder.rows import rows_counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -143,7 +144,7 @@ def _unproved(section: Section, lower: int, upper: int) -> Diagnostic:
     rows = int(np.count_nonzero((section.pressure <= bottom) & (section.pressure >= top)))
     return diagnostic(
         "fewest-levels-unproved",
-        f"Between {bottom:g} and {top:g} hPa ({rows} rows) too many rows cannot be brought "
-        "within the limits to find the smallest set of levels; they were chosen by largest "
+        f"Between {bottom:g} and {top:g} hPa ({rows_counted(rows)}) too many rows cannot be "
+        "brought within the limits to find the smallest set of levels; they were chosen by largest "
         "deviation there.",
     )

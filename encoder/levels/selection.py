@@ -23,6 +23,7 @@ from encoder.levels.tropopause import first_tropopause_pressure, tropopauses
 from encoder.levels.wind_section import wind_plan
 from encoder.levels.zero_crossing import zero_crossings
 from encoder.resolution import Coding
+from encoder.rows import rows_counted
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -174,9 +175,9 @@ def _what_is_missing(ascent: Profile) -> list[Diagnostic]:
         ("no-humidity", "relative_humidity", "a humidity with a dew point"),
     ):
         if not np.isfinite(ascent[column]).any():
-            findings.append(diagnostic(code, f"None of the {count} rows has {word}."))
+            findings.append(diagnostic(code, f"Of {rows_counted(count)} none has {word}."))
     if not wind_rows(ascent).any():
-        findings.append(diagnostic("no-wind", f"None of the {count} rows has a wind."))
+        findings.append(diagnostic("no-wind", f"Of {rows_counted(count)} none has a wind."))
     return findings
 
 

@@ -1,4 +1,4 @@
-"""Times of the main way: ``python tests/benchmarks/bench_main.py``.
+"""Times of the main way: ``python -m tests.benchmarks.bench_main``.
 
 Absolute times depend on the machine; the ratios in one run are what to compare.
 """

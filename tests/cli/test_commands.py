@@ -73,6 +73,14 @@ def test_group_help_lists_commands_and_exit_codes():
     assert "An aid, not an authority" in " ".join(result.output.split())
 
 
+def test_the_overview_is_not_cut():
+    """The line of every command stands whole in the overview."""
+    lines = run("--help").output.split("Commands:")[1].split("Exit codes")[0]
+
+    assert "..." not in lines
+    assert len(lines.split("\n")) > 10
+
+
 def test_unknown_command_and_option_are_wrong_use():
     """Wrong use leaves with 2."""
     assert run("transmit").exit_code == 2
@@ -285,6 +293,23 @@ def test_missing_flight(command, report):
     assert "no/such" in result.output
 
 
+def test_a_missing_flight_is_told_once(tmp_path):
+    """A folder that is not there is one error, not one for each file it might have held."""
+    result = run("encode", str(tmp_path / "none"))
+    assert result.exit_code == 3
+    assert result.stderr.count("error file-not-found") == 1
+    assert "profile.csv" not in result.stderr
+
+
+@pytest.mark.parametrize("given", [HARROW, str(Path(HARROW, "flight.json"))])
+def test_the_flight_comes_first(report, given):
+    """With report and flight in the wrong order the order is told, not what each lacks."""
+    result = run("verify", report, given)
+    assert result.exit_code == 2
+    assert "The flight comes first" in result.stderr
+    assert f"{given} is a flight" in result.stderr.replace("\n", " ")
+
+
 @pytest.mark.parametrize("command", ["decode", "explain"])
 def test_missing_report_and_folder(command, tmp_path):
     """A missing report leaves with 3; a folder without a flight is told as such."""
@@ -425,7 +450,7 @@ def test_interrupt_leaves_nothing_half_written(tmp_path):
         cwd=ROOT,
         text=True,
     )
-    time.sleep(1.5)
+    time.sleep(4.0)  # until it waits for its input, on a busy machine too
     os.kill(child.pid, signal.SIGINT)
     _out, err = child.communicate(timeout=60)
 

@@ -137,23 +137,18 @@ def test_output_does_not_depend_on_the_number_of_processes(sources, undisturbed,
 def test_killed_at_any_moment_it_goes_on(sources, undisturbed, tmp_path):
     """kill -9 again and again; in the end every file is that of an undisturbed run."""
     folder = tmp_path / "out"
+    words = command(sources / "days", sources / "igra", "--to", folder, "--jobs", 1, "-q")
+    options = {"cwd": ROOT, "stdout": subprocess.DEVNULL, "stderr": subprocess.DEVNULL}
     killed = 0
-    for delay in (1.0, 1.4, 2.0, 60.0):
-        process = subprocess.Popen(
-            command(sources / "days", sources / "igra", "--to", folder, "--jobs", 1, "-q"),
-            cwd=ROOT,
-            stdout=subprocess.DEVNULL,
-            stderr=subprocess.DEVNULL,
-        )
-        try:
-            process.wait(delay)
-        except subprocess.TimeoutExpired:
-            process.kill()
-            killed += 1
-        if process.wait() == 0:
-            break
-    assert process.returncode == 0
-    assert killed >= 1
+    for more in (1, 2, 4):
+        before = len(list(folder.rglob("*")))
+        process = subprocess.Popen(words, **options)
+        while process.poll() is None and len(list(folder.rglob("*"))) < before + more:
+            time.sleep(0.002)
+        process.kill()
+        killed += process.wait() != 0
+    assert killed == 3
+    assert subprocess.run(words, check=False, timeout=120, **options).returncode == 0
     assert files_of(folder) == undisturbed
     assert not list(folder.rglob(".*.part"))
 

@@ -256,5 +256,5 @@ def test_pressure_in_a_few_rows_only_does_not_lead():
     result = prepared(columns)
     ascent = check_contract(result)
     assert codes_of(result) == ["column-superseded", "pressure-computed"]
-    assert "only 3 rows have it" in result.diagnostics[0].message
+    assert "given in 3 rows only" in result.diagnostics[0].message
     assert ascent["air_pressure"][1:] == pytest.approx(expected, rel=1e-9)

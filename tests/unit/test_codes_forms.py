@@ -7,6 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
+from encoder.bulletin.openings import FAMILIES, PARTS
 from encoder.codes import FORMS, form_of_letters, part_of_letters
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import Context
@@ -178,6 +179,18 @@ def test_call_signs_that_cannot_be_sent(sign: str | None) -> None:
     """A call sign has three to nine letters and figures, and is no word of the transmission."""
     coded = CALL_SIGN.encode({"call_sign": sign}, Context())
     assert (coded.text, [fault.code for fault in coded.faults]) == ("/////", ["call-sign-unknown"])
+
+
+@pytest.mark.parametrize("family", FAMILIES)
+@pytest.mark.parametrize("part", PARTS)
+def test_letters_that_open_a_part_are_no_call_sign(family: str, part: str) -> None:
+    """A ship called TTAA would begin a report of its own: it is refused, and not read as sign."""
+    coded = CALL_SIGN.encode({"call_sign": family + part}, Context())
+    assert [fault.code for fault in coded.faults] == ["call-sign-unknown"]
+    assert "cannot be a call sign" in coded.faults[0].message
+    assert CALL_SIGN.look is not None
+    assert CALL_SIGN.look.fullmatch(family + part) is None
+    assert CALL_SIGN.look.fullmatch(family + part + "X") is not None
 
 
 def test_identification_that_cannot_be_coded() -> None:

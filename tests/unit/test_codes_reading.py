@@ -437,6 +437,20 @@ def test_identification_that_cannot_be_coded(first: dict[str, Any], text: str, c
     assert (text, [code]) == encoded(**first)
 
 
+@pytest.mark.parametrize(
+    ("first", "message"),
+    [
+        ({"station": None}, "The station has no WMO number of five figures."),
+        ({"station": "904"}, "The station number '904' is not five figures."),
+        ({"hour": None}, "The day is 22, the hour missing."),
+    ],
+)
+def test_faults_of_the_identification_are_plain_words(first: dict[str, Any], message: str) -> None:
+    """What is missing is called missing."""
+    (found,) = encode_content([content_of(**first)]).diagnostics
+    assert found.message == message
+
+
 def test_records_that_cannot_be_coded() -> None:
     """A record in a wrong section, a wrong pressure and a lone humidity are told."""
     wrong = SectionContent("2", (Record("cloud", {}),))

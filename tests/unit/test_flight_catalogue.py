@@ -162,7 +162,7 @@ def test_code_is_raised(code, tmp_path):
 
 def test_codes_raised_by_files_and_folders(tmp_path):
     """Codes that need a file system state of their own."""
-    assert codes_of(read_flight(tmp_path / "none")) == ["file-not-found", "file-not-found"]
+    assert codes_of(read_flight(tmp_path / "none")) == ["file-not-found"]
     write_flight(tmp_path, None, text_of(rows_of()).replace("time [s]", "time [UTC]"))
     assert codes_of(read_flight(tmp_path, profile=tmp_path)) == ["file-not-readable"]
     with pytest.raises(InputError) as caught:

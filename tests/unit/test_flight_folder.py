@@ -174,9 +174,12 @@ def test_half_a_gigabyte_of_junk_is_refused_in_little_memory(junk, tmp_path):
 
 
 def test_folder_without_flight_and_no_such_folder(tmp_path):
-    """Both files are looked for and named."""
+    """In a folder both files are looked for and named; what is not there at all is told once."""
     assert codes_of(read_flight(tmp_path)) == ["file-not-found", "file-not-found"]
-    assert codes_of(read_flight(tmp_path / "none")) == ["file-not-found", "file-not-found"]
+    for name in ("none", "none.json"):
+        found = read_flight(tmp_path / name).diagnostics
+        assert [item.code for item in found] == ["file-not-found"]
+        assert found[0].message == f'There is no folder or file "{tmp_path / name}".'
 
 
 def test_bad_file_does_not_print_thousands_of_lines(tmp_path):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from encoder.rows import clipped, rows_as_text, rows_named, stretches
+from encoder.rows import clipped, rows_as_text, rows_counted, rows_named, stretches
 
 
 def test_stretches_are_runs_of_true_values():
@@ -51,3 +51,8 @@ def test_long_text_is_cut_with_an_ellipsis():
     """A message stays short whatever the file holds."""
     assert clipped("a" * 100, 10) == "aaaaaaaaa…"
     assert clipped("short") == "short"
+
+
+def test_numbers_of_rows_are_in_words():
+    """One row is no rows."""
+    assert [rows_counted(count) for count in (0, 1, 2)] == ["0 rows", "1 row", "2 rows"]
