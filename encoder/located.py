@@ -7,18 +7,21 @@ station catalogue, year and month from the caller, a file name or a neighbouring
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 from encoder.bulletin.dates import DateHint, DateSource, resolve_time
+from encoder.bulletin.heading import parse_heading
 from encoder.diagnostics import Diagnostic, Result, Severity, diagnostic
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
     from datetime import date, datetime
 
+    from encoder.bulletin.heading import Heading
     from encoder.report import Report
     from encoder.stations import StationCatalogue
 
+_DROP = "FM 37"
 OF_REPORT = "report"
 """Source of a position that the report itself gives."""
 
@@ -41,6 +44,8 @@ class Located:
         UTC; None where year and month, or the release, are unknown.
     date_source : str or None
         Who gave year and month: given, file name, heading or neighbour.
+    day_source : str or None
+        Who gave day and hour: report, or heading where those of the report cannot be read.
     """
 
     station: str | None = None
@@ -52,6 +57,7 @@ class Located:
     nominal_time: datetime | None = None
     release_time: datetime | None = None
     date_source: str | None = None
+    day_source: str | None = None
 
     def as_json(self) -> dict[str, Any]:
         """Return a dictionary that validates against ``report.schema.json``, times in UTC."""
@@ -65,6 +71,7 @@ class Located:
             "nominal_time": _utc(self.nominal_time),
             "release_time": _utc(self.release_time),
             "date_source": self.date_source,
+            "day_source": self.day_source,
         }
 
     def as_text(self) -> str:
@@ -77,7 +84,8 @@ class Located:
             name = f"{self.name}, " if self.name else ""
             words.append(f"{name}{north} {east}{height} ({self.position_source})")
         if self.nominal_time is not None:
-            words.append(f"{self.nominal_time:%Y-%m-%d %H} UTC (month: {self.date_source})")
+            day = ", day and hour: heading" if self.day_source == "heading" else ""
+            words.append(f"{self.nominal_time:%Y-%m-%d %H} UTC (month: {self.date_source}{day})")
         return "; ".join(words)
 
 
@@ -115,9 +123,7 @@ def locate(
         the other findings on dates.
     """
     found: list[Diagnostic] = []
-    times: list[tuple[datetime | None, datetime | None, str | None]] = [(None, None, None)] * len(
-        reports
-    )
+    times = [_NO_TIME] * len(reports)
     neighbour: DateHint | None = None
     waiting: list[int] = []
     for place, report in enumerate(reports):
@@ -128,7 +134,7 @@ def locate(
             waiting.append(place)
             continue
         times[place] = _time(report, own, found)
-        nominal = times[place][0]
+        nominal = times[place].nominal
         if nominal is not None and neighbour is None:
             neighbour = DateHint.of_time(nominal.date(), DateSource.NEIGHBOUR)
     for place in waiting:
@@ -155,11 +161,35 @@ def _form_has_day(report: Report) -> bool:
     return "day" in report.parts[0].content.identification
 
 
-def _time(
-    report: Report, hints: Sequence[DateHint], found: list[Diagnostic]
-) -> tuple[datetime | None, datetime | None, str | None]:
+class _Time(NamedTuple):
+    """When a report was made, and who gave year and month, and day and hour."""
+
+    nominal: datetime | None
+    release: datetime | None
+    source: str | None
+    day_source: str | None
+
+
+_NO_TIME = _Time(None, None, None, None)
+
+
+def heading_of(report: Report) -> Heading | None:
+    """Return the heading of a report: that of its first part that has a readable one."""
+    texts = (part.heading for part in report.parts if part.heading is not None)
+    return next((one for text in texts if (one := parse_heading(text).value) is not None), None)
+
+
+def _heading_for_time(report: Report, whole: bool) -> Heading | None:
+    """Return the heading that may tell the time of a report.
+
+    A heading of dropped soundings gives the time it was made at, so it is no check on them.
+    """
+    return None if whole and report.form == _DROP else heading_of(report)
+
+
+def _time(report: Report, hints: Sequence[DateHint], found: list[Diagnostic]) -> _Time:
     if not _form_has_day(report):
-        return None, None, None
+        return _NO_TIME
     said = report.parts[0].content.identification
     day, hour = said.get("day"), said.get("hour")
     resolved, faults = resolve_time(
@@ -167,12 +197,15 @@ def _time(
         hour=hour if isinstance(hour, int) else None,
         hints=hints,
         release=_release(report),
+        heading=_heading_for_time(report, isinstance(day, int) and isinstance(hour, int)),
         path=(report.parts[0].letters,),
     )
     found.extend(faults)
     if resolved is None:
-        return None, None, None
-    return resolved.nominal_time, resolved.release_time, str(resolved.source)
+        return _NO_TIME
+    return _Time(
+        resolved.nominal_time, resolved.release_time, str(resolved.source), resolved.day_source
+    )
 
 
 def _release(report: Report) -> tuple[int, int] | None:
@@ -187,12 +220,12 @@ def _release(report: Report) -> tuple[int, int] | None:
 def _place(
     report: Report,
     catalogue: StationCatalogue,
-    time: tuple[datetime | None, datetime | None, str | None],
+    time: _Time,
     found: list[Diagnostic],
     told: set[str],
 ) -> Located:
     said = report.parts[0].content.identification
-    nominal, release, source = time
+    nominal, release, source, day_source = time
     latitude, longitude = said.get("latitude"), said.get("longitude")
     if isinstance(latitude, float) and isinstance(longitude, float):
         sign, elevation = said.get("call_sign"), said.get("elevation")
@@ -206,17 +239,30 @@ def _place(
             nominal,
             release,
             source,
+            day_source,
         )
     index = said.get("station")
     if not isinstance(index, str):
-        return Located(None, nominal_time=nominal, release_time=release, date_source=source)
+        return Located(
+            None,
+            nominal_time=nominal,
+            release_time=release,
+            date_source=source,
+            day_source=day_source,
+        )
     day: date | None = None if nominal is None else nominal.date()
     record, faults = catalogue.find(index, day)
     if record is None:
         if index not in told:
             found.extend(faults)
         told.add(index)
-        return Located(index, nominal_time=nominal, release_time=release, date_source=source)
+        return Located(
+            index,
+            nominal_time=nominal,
+            release_time=release,
+            date_source=source,
+            day_source=day_source,
+        )
     known = record.elevation == record.elevation
     return Located(
         index,
@@ -228,4 +274,5 @@ def _place(
         nominal,
         release,
         source,
+        day_source,
     )

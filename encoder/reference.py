@@ -177,6 +177,10 @@ def report_schema() -> dict[str, Any]:
             "content": content,
         }
     )
+    part["properties"]["heading"] = {
+        "type": "string",
+        "description": "Abbreviated heading it was received under.",
+    }
     report = _object(
         {
             "form": {"enum": list(FORMS)},
@@ -213,6 +217,7 @@ def _located() -> dict[str, Any]:
             "nominal_time": time,
             "release_time": time,
             "date_source": {"enum": ["given", "file name", "heading", "neighbour", None]},
+            "day_source": {"enum": ["report", "heading", None]},
         },
         "Where and when a report was made",
     )
@@ -336,10 +341,12 @@ def explanation_schema() -> dict[str, Any]:
         }
     )
     group["properties"] = {**group["properties"], "original": _RECEIVED}
+    report = _object({"form": {"enum": list(FORMS)}, "groups": _list(group)})
+    report["properties"]["located"] = _located()
     return _object(
         {
             "format": {"const": "aerogram-explanation-1"},
-            "reports": _list(_object({"form": {"enum": list(FORMS)}, "groups": _list(group)})),
+            "reports": _list(report),
             "diagnostics": _list({"$ref": "diagnostic.schema.json"}),
         },
         "Explanation",

@@ -9,15 +9,16 @@ import click
 
 from encoder.cli.archive_writer import PRODUCTS, ArchiveWriter
 from encoder.cli.options import METHODS, show_option
+from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
     from encoder.archive import Service
     from encoder.diagnostics import Diagnostic
+    from encoder.located import Located
     from encoder.profile import Station
     from encoder.report import Report
-    from encoder.stations import StationCatalogue
 
 
 @click.command()
@@ -52,7 +53,7 @@ if TYPE_CHECKING:
     metavar="LAT,LON[,M]",
     help="Position and elevation of the station of coded reports.",
 )
-@click.option("--stations", metavar="FILE", help="Station list to look positions up in.")
+@stations_option
 @click.option(
     "--method",
     type=click.Choice(METHODS),
@@ -74,7 +75,7 @@ def archive(
     facts: str | None,
     month: str | None,
     position: str | None,
-    stations: str | None,
+    station_list: str | None,
     method: str,
     created: str | None,
     least: str,
@@ -83,8 +84,8 @@ def archive(
 
     FLIGHT is a flight, a CF netCDF file of others, or coded reports as text or BUFR. A flight
     gives a flight file (every row), a level file (the report) and adds to the history of its
-    station; a report gives the latter two. Reports as text name neither month nor position:
-    give both.
+    station; a report gives the latter two. Reports as text name neither month nor
+    position: both are taken from the file name and the station catalogue, or given here.
 
     \b
     Example:
@@ -112,7 +113,7 @@ def archive(
             facts=facts,
             month=month,
             position=_position(position),
-            stations=stations,
+            stations=station_list,
             method=method,
             least=least,
         )
@@ -136,9 +137,15 @@ def _one(
     from encoder.archive import FlightArchive
     from encoder.cli.archived import is_netcdf_file, read_flight_file
     from encoder.cli.bufr import is_bufr_file
-    from encoder.cli.load import load_flight, load_reports, looks_like_flight, select
+    from encoder.cli.load import (
+        load_flight,
+        load_reports,
+        looks_like_flight,
+        reports_in,
+        select,
+    )
     from encoder.cli.output import NotUsable, show
-    from encoder.report import encode_report
+    from encoder.report import encode_report, form_of_flight
 
     if is_bufr_file(source):
         return _bufr(maker, source)
@@ -152,17 +159,20 @@ def _one(
     elif looks_like_flight(source):
         flight = load_flight(source, least=least)
     else:
-        reports, found = load_reports((source,))
+        origins: dict[int, str] = {}
+        reports, found = reports_in((source,), None, origins=origins)
         if not reports:
             show(found, least)
             msg = f"{source} holds no report."
             raise NotUsable(msg)
-        return [*found, *_reports(maker, reports, month, position, stations, found)]
+        names = [origins.get(id(report)) for report in reports]
+        made_of = _reports(maker, reports, month, position, stations, found, names, least)
+        return [*found, *made_of]
     levels, chosen = select(flight, method)
     if sent:
         reports, found = load_reports(sent)
         return [*found, *maker.flight(FlightArchive(flight, levels, reports, (*chosen, *found)))]
-    made = encode_report(flight, levels)
+    made = encode_report(flight, levels, form=form_of_flight(flight))
     said = (*chosen, *made.diagnostics)
     return [*said, *maker.flight(FlightArchive(flight, levels, (made.value,), said))]
 
@@ -197,66 +207,56 @@ def _reports(
     position: tuple[float, float, float] | None,
     stations: str | None,
     decoded: Sequence[Diagnostic],
+    names: Sequence[str | None],
+    least: str,
 ) -> list[Diagnostic]:
+    from encoder.cli.decode import hints_of
+    from encoder.cli.stations import load_stations
     from encoder.diagnostics import diagnostic
-    from encoder.sounding import moment_of, sounding_of
+    from encoder.located import locate
+    from encoder.sounding import sounding_of
 
-    catalogue = _catalogue(stations)
-    found: list[Diagnostic] = []
-    for report in reports:
-        if month is None:
-            found.append(
-                diagnostic("report-without-time", "A report names only day and hour; no month.")
-            )
+    hints, _on = hints_of(_month(month), "--month")
+    located, found_of_places = locate(
+        reports, catalogue=load_stations(stations, least), hints=hints, names=names
+    )
+    found = [item for item in found_of_places if item.code not in _TOLD_HERE]
+    for report, place in zip(reports, located, strict=True):
+        if place.nominal_time is None:
+            message = "The date of the report is not known: it names day and hour at most."
+            found.append(diagnostic("report-without-time", message))
             continue
-        moment = moment_of(report, month)
-        found += moment.diagnostics
-        if moment.value is None:
-            continue
-        station = _station_of(report, position, catalogue, moment.value)
+        station = _station_of(place, position)
         if station is None:
-            said = report.parts[0].content.identification.get("station")
-            found.append(
-                diagnostic(
-                    "report-without-position",
-                    f"The position of station {said} is not known.",
-                    value=None if said is None else str(said),
-                )
-            )
+            message = f"The position of station {place.station} is not known."
+            found.append(diagnostic("report-without-position", message, value=place.station))
             continue
         sounding = sounding_of(
-            report, station=station, nominal_time=moment.value, diagnostics=decoded
+            report, station=station, nominal_time=place.nominal_time, diagnostics=decoded
         )
         found += maker.sounding(sounding)
     return found
 
 
-def _station_of(
-    report: Report,
-    position: tuple[float, float, float] | None,
-    catalogue: StationCatalogue,
-    moment: datetime,
-) -> Station | None:
+_TOLD_HERE = ("date-unknown", "date-impossible", "station-not-in-catalogue")
+"""Notes of the decoder that are errors of their own here."""
+
+
+def _station_of(place: Located, position: tuple[float, float, float] | None) -> Station | None:
     """Return the station of a report: as given, as the report says, or from the catalogue."""
+    from encoder.located import OF_REPORT
     from encoder.profile import Station
     from encoder.sounding import UNNAMED
 
-    said = report.parts[0].content.identification
-    index = said.get("station")
-    name = str(index or said.get("call_sign") or UNNAMED)
-    wmo_index = str(index) if index else None
-    record = None
-    if wmo_index is not None:
-        record = catalogue.find(wmo_index, moment.date()).value
-        name = record.name if record is not None else name
+    index = place.station if (place.station or "").isdigit() else None
+    name = place.name or place.station or UNNAMED
     if position is not None:
-        return Station(name, *position, wmo_index=wmo_index)
-    latitude, longitude = said.get("latitude"), said.get("longitude")
-    if isinstance(latitude, float) and isinstance(longitude, float):
-        return Station(name, latitude, longitude, float("nan"), wmo_index=wmo_index)
-    if record is None:
+        return Station(name, *position, wmo_index=index)
+    if place.latitude is None or place.longitude is None:
         return None
-    return Station(name, record.latitude, record.longitude, record.elevation, wmo_index=wmo_index)
+    known = place.elevation is not None and place.position_source != OF_REPORT
+    elevation = place.elevation if known and place.elevation is not None else float("nan")
+    return Station(name, place.latitude, place.longitude, elevation, wmo_index=index)
 
 
 # --- options ----------------------------------------------------------------------------------
@@ -308,6 +308,13 @@ def _created(text: str | None) -> datetime | None:
     return moment.astimezone(UTC) if moment.tzinfo else moment.replace(tzinfo=UTC)
 
 
+def _month(text: str | None) -> str | None:
+    if text is not None and len(text) != len("YYYY-MM"):
+        msg = f"--month expects YYYY-MM, got {text!r}."
+        raise click.UsageError(msg)
+    return text
+
+
 def _position(text: str | None) -> tuple[float, float, float] | None:
     if text is None:
         return None
@@ -319,19 +326,3 @@ def _position(text: str | None) -> tuple[float, float, float] | None:
         msg = f"--position takes latitude,longitude[,elevation] in degrees and m, got {text!r}."
         raise click.UsageError(msg)
     return numbers[0], numbers[1], numbers[2] if len(numbers) == 3 else float("nan")
-
-
-def _catalogue(path: str | None) -> StationCatalogue:
-    from encoder.cli.output import NotUsable, show
-    from encoder.formats.station_list import read_station_list
-    from encoder.stations import NORRELAND, merge_stations
-
-    if path is None:
-        return NORRELAND
-    result = read_station_list(path)
-    if not result.value:
-        show(result.diagnostics)
-        msg = f"{path} holds no stations; see the errors above."
-        raise NotUsable(msg)
-    merged: StationCatalogue = merge_stations(NORRELAND, result.value).value
-    return merged

@@ -105,7 +105,7 @@ def decode(
     context.exit(exit_code(found))
 
 
-def hints_of(when: str | None) -> tuple[tuple[DateHint, ...], date | None]:
+def hints_of(when: str | None, option: str = "--date") -> tuple[tuple[DateHint, ...], date | None]:
     """Return what ``--date`` says of the date, and the day that picks the edition of the forms.
 
     Raises
@@ -122,7 +122,7 @@ def hints_of(when: str | None) -> tuple[tuple[DateHint, ...], date | None]:
     try:
         day = date.fromisoformat(when if len(when) > 7 else f"{when}-01")
     except ValueError as fault:
-        msg = f"--date expects YYYY-MM or YYYY-MM-DD, got {when!r}."
+        msg = f"{option} expects YYYY-MM or YYYY-MM-DD, got {when!r}."
         raise click.UsageError(msg) from fault
     known = day.day if len(when) > 7 else None
     return (DateHint(DateSource.GIVEN, day.year, day.month, known),), day
@@ -158,20 +158,41 @@ def _decode_bufr(
 def _as_text(report: Report, place: Located) -> str:
     from encoder.codes import FORMS
     from encoder.formats.level_table import levels_as_text, marks_legend
+    from encoder.located import heading_of
 
     said = report.parts[0].content.identification
     form = FORMS[report.form]
+    day, hour = said.get("day"), said.get("hour")
+    above, by = heading_of(report), ""
+    if above is not None and "day" in said and (day is None or hour is None):
+        day, hour, by = above.day, above.hour, " (of the heading)"
     parts = " ".join(part.letters for part in report.parts)
     unit = "kt" if said.get("wind_unit") == "kt" else "m/s"
     station = said.get("station") or said.get("call_sign") or "unknown"
     head = (
         f"{form.number} {form.name}  station {station}  "
-        f"day {said.get('day') or '?'}, {_hour(said.get('hour'))} UTC  winds in {unit}  {parts}"
+        f"day {day or '?'}, {_hour(hour)} UTC{by}  winds in {unit}  {parts}"
     )
+    head += "".join(f"\n{line}" for line in headings_of(report))
     where = place.as_text()
     head += f"\n{where}" if where else ""
     table = levels_as_text(report.levels, knots=unit == "kt")
     return f"{head}\n\n{table}{marks_legend(report.levels)}"
+
+
+def headings_of(report: Report) -> list[str]:
+    """Return a line for every heading the parts were received under, with its BBB in words."""
+    from encoder.bulletin.heading import parse_heading
+    from encoder.bulletin.indicator import explain_indicator
+
+    lines = []
+    for text in dict.fromkeys(part.heading for part in report.parts if part.heading is not None):
+        letters = " ".join(part.letters for part in report.parts if part.heading == text)
+        heading = parse_heading(text).value
+        indicator = "" if heading is None else heading.indicator
+        words = f" ({explain_indicator(indicator)})" if indicator else ""
+        lines.append(f"{letters} under {text}{words}")
+    return lines
 
 
 def _hour(hour: object) -> str:

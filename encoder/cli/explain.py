@@ -8,10 +8,12 @@ from typing import TYPE_CHECKING
 import click
 
 from encoder.cli.options import json_option, output_option, repair_option, show_option
+from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.sounding import BufrSounding
+    from encoder.located import Located
     from encoder.repair import RepairMode
     from encoder.report import Report
 
@@ -19,6 +21,13 @@ if TYPE_CHECKING:
 @click.command()
 @click.argument("files", metavar="FILE...", nargs=-1)
 @click.option("--form", metavar="FORM", help="Print the declaration of a code form instead.")
+@click.option(
+    "--date",
+    "when",
+    metavar="YYYY-MM[-DD]",
+    help="Month or day near the reports; by default as file names say.",
+)
+@stations_option
 @repair_option
 @json_option
 @output_option
@@ -29,6 +38,8 @@ def explain(
     /,
     files: tuple[str, ...],
     form: str | None,
+    when: str | None,
+    station_list: str | None,
     repair: RepairMode,
     as_json: bool,
     output: str | None,
@@ -37,7 +48,8 @@ def explain(
     """Explain a report figure by figure.
 
     FILE is a report as text or BUFR ("-" for standard input), or a flight, whose report is
-    made first and explained together with the rows and rules behind each level.
+    made first and explained together with the rows and rules behind each level. The position of
+    a land station comes from the catalogue (aerogram stations).
 
     \b
     Example:
@@ -63,29 +75,45 @@ def explain(
             msg = "Explain text and BUFR one after the other, not together."
             raise click.UsageError(msg)
         context.exit(_explain_bufr(soundings, told, (as_json, output, least)))
-    reports, found = _load(others, given, least, repair)
+    asked = (when, station_list, least, repair)
+    reports, located, found = _load(others, given, asked)
     show(found, least)
     if as_json:
         emit_json(
             {
                 "format": "aerogram-explanation-1",
                 "reports": [
-                    {"form": report.form, "groups": [g.as_json() for g in explain_report(report)]}
-                    for report in reports
+                    {
+                        "form": report.form,
+                        "groups": [g.as_json() for g in explain_report(report)],
+                        **({} if place is None else {"located": place.as_json()}),
+                    }
+                    for report, place in zip(reports, located, strict=True)
                 ],
                 "diagnostics": [item.as_json() for item in found],
             },
             output,
         )
     elif reports and output is None and is_terminal(sys.stdout):
-        for report in reports:
+        for report, place in zip(reports, located, strict=True):
+            click.echo(_head(report, place), nl=False)
             show_explanation(explain_report(report), _titles(report))
     elif reports:
         text = "\n".join(
-            explanation_text(explain_report(report), _titles(report)) for report in reports
+            _head(report, place) + explanation_text(explain_report(report), _titles(report))
+            for report, place in zip(reports, located, strict=True)
         )
         emit(text, output)
     context.exit(exit_code(found))
+
+
+def _head(report: Report, place: Located | None) -> str:
+    """Return the headings of a report and its place, in lines; "" where neither is known."""
+    from encoder.cli.decode import headings_of
+
+    lines = headings_of(report)
+    where = "" if place is None else place.as_text()
+    return "".join(f"{line}\n" for line in (*lines, *([where] if where else [])))
 
 
 def _titles(report: Report) -> dict[str, str]:
@@ -114,17 +142,32 @@ def _explain_bufr(
 
 
 def _load(
-    files: tuple[str, ...], text: bytes | None, least: str, repair: RepairMode
-) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
+    files: tuple[str, ...],
+    text: bytes | None,
+    asked: tuple[str | None, str | None, str, RepairMode],
+) -> tuple[tuple[Report, ...], tuple[Located | None, ...], tuple[Diagnostic, ...]]:
+    from encoder.cli.decode import hints_of
     from encoder.cli.load import form_wanted, load_flight, looks_like_flight, reports_in, select
+    from encoder.cli.stations import load_stations
+    from encoder.located import locate
     from encoder.report import encode_report
 
+    when, station_list, least, repair = asked
+    hints, on = hints_of(when)
     if len(files) == 1 and looks_like_flight(files[0]):
         flight = load_flight(files[0], least=least)
         table, chosen = select(flight, "largest-deviation")
         report = encode_report(flight, table, form=form_wanted(flight))
-        return (report.value,), (*chosen, *report.diagnostics)
-    return reports_in(files, text, repair=repair)
+        return (report.value,), (None,), (*chosen, *report.diagnostics)
+    origins: dict[int, str] = {}
+    reports, found = reports_in(files, text, on=on, repair=repair, origins=origins)
+    located, told = locate(
+        reports,
+        catalogue=load_stations(station_list, least),
+        hints=hints,
+        names=[origins.get(id(report)) for report in reports],
+    )
+    return reports, located, (*found, *told)
 
 
 def _declaration(form: str) -> str:

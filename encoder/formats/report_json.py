@@ -55,6 +55,7 @@ def _report_as_json(report: Report) -> dict[str, Any]:
                 "text": part.text,
                 "span": list(part.span),
                 "content": part.content.as_json(),
+                **({} if part.heading is None else {"heading": part.heading}),
             }
             for part in report.parts
         ],
@@ -93,6 +94,7 @@ def _report_from_json(item: Mapping[str, Any]) -> Report:
                 part["text"],
                 (part["span"][0], part["span"][1]),
                 content_from_json(part["content"]),
+                part.get("heading"),
             )
             for part in item["parts"]
         ),

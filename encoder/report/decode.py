@@ -193,7 +193,10 @@ def _merge(
     if lacking:
         names = ", ".join(sorted(lacking))
         found = (*found, diagnostic("parts-missing", f"Part {names} is not in the text."))
-    parts = tuple(PartReport(item.letters, item.text, item.span, item.content) for item in ordered)
+    parts = tuple(
+        PartReport(item.letters, item.text, item.span, item.content, item.heading)
+        for item in ordered
+    )
     repairs = tuple(repair for item in ordered for repair in item.repairs)
     return Report(form, parts, text, levels, trace, repairs), found
 

@@ -26,12 +26,15 @@ class PartReport:
         Offsets of the part in ``Report.text``.
     content : PartContent
         What it says.
+    heading : str or None
+        Abbreviated heading it stood under, as received; None where there was none.
     """
 
     letters: str
     text: str
     span: tuple[int, int]
     content: PartContent
+    heading: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -101,7 +101,10 @@ def test_archive_a_coded_report(tmp_path, report) -> None:
     without = run("archive", path, "-o", out)
     assert (without.exit_code, "report-without-time" in without.stderr) == (1, True)
     wrong = run("archive", path, "-o", out, "--month", "2031-13")
-    assert (wrong.exit_code, "report-without-time" in wrong.stderr) == (1, True)
+    assert (wrong.exit_code, "--month" in wrong.stderr) == (2, True)
+    dated = tmp_path / "report-2031-07-09.txt"
+    dated.write_text(report)
+    assert run("archive", dated, "-o", tmp_path / "dated").exit_code == 0
     assert run("archive", path, "-o", out, "--month", "2031-07").exit_code == 0
     assert run("encode", out / "90417_20310709T0000Z_levels.nc").stdout == report
     assert run("encode", out / "90417_history.nc").stdout == report
@@ -124,7 +127,7 @@ def test_positions_of_other_stations(tmp_path) -> None:
         assert run(*usual, "--position", wrong).exit_code == 2
     listed = DATA / "igra_station_list_excerpt.txt"
     assert run(*usual, "--stations", listed).exit_code in (0, 1)
-    assert run(*usual, "--stations", path).exit_code == 1
+    assert run(*usual, "--stations", path).exit_code == 3
 
 
 def test_a_sounding_of_no_named_station(tmp_path) -> None:

@@ -170,6 +170,47 @@ def test_unknown_station_stays_without_position(report, tmp_path):
     assert located(str(file), "--stations", str(stations))["latitude"] == 50.0
 
 
+def test_day_and_hour_of_the_heading(report, tmp_path):
+    """An unreadable day is that of the heading; a correction is told with its number."""
+    text = "USNO01 XNOR 090000 CCB\r\n" + report.read_text("ascii").replace("59001", "/////")
+    file = tmp_path / "corrected-2031-07.txt"
+    file.write_text(text, encoding="ascii")
+    document = json.loads(run("decode", str(file), "--json").stdout)
+    place = document["reports"][0]["located"]
+
+    assert place["nominal_time"] == "2031-07-09T00:00:00Z"
+    assert place["day_source"] == "heading"
+    assert document["reports"][0]["parts"][0]["heading"] == "USNO01 XNOR 090000 CCB"
+    assert "CCB (corrected reports, number 2)" in run("decode", str(file)).stdout
+    undated = tmp_path / "corrected.txt"
+    undated.write_text(text, encoding="ascii")
+    assert "day 9, 00 UTC (of the heading)" in run("decode", str(undated)).stdout
+
+
+def test_heading_of_another_hour(report, tmp_path):
+    """A heading of another hour than the report is told; the figures of the report count."""
+    text = "USNO01 XNOR 091200\r\n" + report.read_text("ascii")
+    file = tmp_path / "other-2031-07-09.txt"
+    file.write_text(text, encoding="ascii")
+
+    assert "heading-day-mismatch" in run("decode", str(file)).stderr
+    assert located(str(file))["nominal_time"] == "2031-07-09T00:00:00Z"
+
+
+def test_explain_tells_the_place(report, tmp_path):
+    """The catalogue and --stations serve explain as they serve decode."""
+    text = report.read_text("ascii").replace("90417", "90999")
+    file = tmp_path / "other.txt"
+    file.write_text(text, encoding="ascii")
+    stations = tmp_path / "list.csv"
+    stations.write_text(LIST + "90999,New Place,50.0,-20.0,10,,\n", encoding="utf-8")
+    shown = run("explain", str(file), "--stations", str(stations), "--date", "2031-07").stdout
+    document = json.loads(run("explain", str(report), "--json").stdout)
+
+    assert shown.splitlines()[0].startswith("New Place, 50 N 20 W, 10 m")
+    assert document["reports"][0]["located"]["name"] == "Harrow Tarn"
+
+
 def test_ship_has_the_position_of_its_report():
     """A ship says itself where it is."""
     place = located(str(TRAFFIC / "calder-wren-corrected.txt"))
