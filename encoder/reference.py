@@ -11,6 +11,7 @@ import sys
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from encoder.bulletin.schemas import bulletins_schema, split_schema
 from encoder.catalogue import CATALOGUE
 from encoder.codes import FORMS
 from encoder.columns import LEVEL_COLUMNS, column
@@ -269,52 +270,6 @@ def verdict_schema() -> dict[str, Any]:
     )
 
 
-def bulletins_schema() -> dict[str, Any]:
-    """Return the schema of the bulletins of a flight."""
-    text = {"type": "string"}
-    time = {"type": ["string", "null"], "format": "date-time"}
-    bulletin = _object(
-        {
-            "heading": text,
-            "description": text,
-            "letters": _list(text),
-            "reports": _list(text),
-            "file_name": {**text, "description": "By the general file naming convention."},
-        }
-    )
-    due = _object(
-        {
-            "name": {"enum": ["release", "parts A and B", "parts C and D"]},
-            "earliest": time,
-            "latest": time,
-            "ready": {**time, "description": "When the flight was there."},
-            "state": {"enum": ["in time", "early", "late", "not reached"]},
-            "source": text,
-        }
-    )
-    change = _object(
-        {
-            "part": text,
-            "section": text,
-            "record": text,
-            "place": text,
-            "element": text,
-            "before": _SCALAR,
-            "after": _SCALAR,
-        }
-    )
-    return _object(
-        {
-            "format": {"const": "aerogram-bulletins-1"},
-            "bulletins": _list(bulletin),
-            "due": _list(due),
-            "changes": {**_list(change), "description": "Of a correction, to be looked at first."},
-            "diagnostics": _list({"$ref": "diagnostic.schema.json"}),
-        },
-        "Bulletins of a flight",
-    )
-
-
 def explanation_schema() -> dict[str, Any]:
     """Return the schema of an explained report."""
     figures = _object(
@@ -361,6 +316,7 @@ SCHEMAS = {
     "verdict": verdict_schema,
     "explanation": explanation_schema,
     "bulletins": bulletins_schema,
+    "split": split_schema,
     "table": table_schema,
     "service": service_schema,
     "column_map": column_map_schema,

@@ -34,8 +34,9 @@ _OPENING = _FAMILY + _PART
 # YYGG and one more: day 1 to 31, 50 added for knots; hour 0 to 23
 _TIME = rb"(?:0[1-9]|[12][0-9]|3[01]|5[1-9]|[67][0-9]|8[01])(?:[01][0-9]|2[0-3])[0-9/]"
 _CALL_SIGN = rb"[A-Za-z0-9]{3,9}" + _BLANK + rb"{1,40}"
+_CORRECTED = rb"(?:" + _BLANK + rb"{1,40}" + _either_case("COR") + rb")?"
 HEADING_BYTES = (
-    rb"[A-Za-z]{4}[0-9]{2}[ \t]{1,4}[A-Za-z]{4}[ \t]{1,4}[0-9]{6}[Zz]?"
+    rb"[A-Za-z]{4}[0-9]{1,2}[ \t]{1,4}[A-Za-z]{4}[ \t]{1,4}[0-9]{6}[Zz]?"
     rb"(?:[ \t]{1,4}(?!" + _either_case("NIL") + rb")[A-Za-z]{3}(?![A-Za-z0-9]))?(?![A-Za-z0-9])"
 )
 # a product line under a heading: four to six letters and figures alone on a line
@@ -60,6 +61,9 @@ _TAPE_END = _either_case("NNNN") + _WORD_ENDS
 _BATCH = rb"[0-9]{8}(?:[0-9]{2}|AN|BI|FX|\x00\x00)"
 _FLAG_FIELD = rb"####[0-9]{9,20}####"
 _CHANNEL = rb"[0-9]{3,5}"
+_BYTE_ORDER_MARK = rb"\xef\xbb\xbf"
+_OTHER_KINDS = _any_of(["AAXX", "BBXX", "OOXX", "METAR", "SPECI", "TAF", "CREX"])
+"""Words that surface, aerodrome and other reports begin with (WMO-No. 306 Volume I.1)."""
 
 SEPARATORS = re.compile(rb"[\x00\x02\x04-\x20\x7f=>]*")
 """Blanks, line ends, padding and stray terminators: framing wherever they stand outside reports."""
@@ -72,12 +76,17 @@ START = re.compile(
     rb"|(?P<heading>" + HEADING_BYTES + rb")" + _PRODUCT_LINE + rb""
     rb"|(?P<opening>" + _OPENING + rb")(?![A-Za-z])"
     rb"|(?P<tape>" + _TAPE_START + rb"|" + _TAPE_END + rb")"
-    rb"|(?P<batch>" + _BATCH + rb"(?=[\r\n\x01]|[A-Za-z]{4}[0-9]{2} |" + _BATCH + rb"|\Z)"
-    rb"|" + _FLAG_FIELD + rb")"
+    rb"|(?P<batch>" + _BATCH + rb"(?=[\r\n\x01]|[A-Za-z]{4}[0-9]{1,2} |" + _BATCH + rb"|\Z)"
+    rb"|" + _FLAG_FIELD + rb"|" + _BYTE_ORDER_MARK + rb")"
     rb"|(?P<channel>" + _CHANNEL + rb"(?=[ \t\r\n]{1,8}" + HEADING_BYTES + rb"))"
     rb"|(?P<nil>" + _either_case("NIL") + rb"(?=[\x00-\x20=.]|\Z))"
     rb"|(?P<monthly>" + _CLIMAT + rb")"
-    rb"|(?P<number>[0-9]{5}(?=[ \t\r\n]{1,8}" + _OPENING + rb"[ \t\r\n]{1,8}" + _TIME + rb"))"
+    rb"|(?P<number>[0-9]{5}(?=[ \t\r\n]{1,8}"
+    + _OPENING
+    + _CORRECTED
+    + rb"[ \t\r\n]{1,8}"
+    + _TIME
+    + rb"))"
     rb"|(?P<binary>BUFR|GRIB)"
 )
 """What may stand at the first byte that is no separator."""
@@ -103,7 +112,7 @@ COMMON_GROUPS = b"0123456789/ \r\n"
 
 OUTSIDE = re.compile(
     rb"([AaBbCcDdZz\x01\x03\n])"
-    rb"(?:\1(?<=" + _FAMILY + rb"..)(?<![A-Za-z0-9]....)(?![A-Za-z])"
+    rb"(?:\1(?<=" + _FAMILY + rb"..)(?<![A-Za-z]....)(?![A-Za-z])"
     rb"|(?<=[\x01\x03Zz\n])(?:(?<=[\x01\x03])"
     rb"|(?<=\n)(?=[\r\n\t >\x00]{0,16}(?:"
     + HEADING_BYTES
@@ -126,10 +135,12 @@ OUTSIDE = re.compile(
 INSIDE = re.compile(
     rb"[=\x01\x03\nA-Za-z]"
     rb"(?:(?<=[=\x01\x03])"
-    rb"|(?<=\n)[\r\t >]{0,8}\n(?=[\r\n\t >]{0,16}(?!" + _any_of(["NIL", "COR"]) + rb")[A-Za-z])"
-    rb"|(?<=\n)(?=####[0-9]{9})"
-    rb"|(?<=[A-Za-z])(?<![A-Za-z0-9].)"
-    rb"(?:[A-Za-z]{3}[0-9]{2}[ \t]{1,4}[A-Za-z]{4}[ \t]{1,4}[0-9]{6}"
+    rb"|(?<=\n)[\r\t >]{0,8}\n(?=[\r\n\t >]{0,16}(?!"
+    + _any_of(["NIL", "COR"])
+    + rb")[A-Za-z<*$&_+-])"
+    rb"|(?<=\n)(?=####[0-9]{9}|[\r\t >]{0,8}" + _OTHER_KINDS + rb"(?![A-Za-z0-9/]))"
+    rb"|(?<=[A-Za-z])(?<![A-Za-z].)"
+    rb"(?:[A-Za-z]{3}[0-9]{1,2}[ \t]{1,4}[A-Za-z]{4}[ \t]{1,4}[0-9]{6}"
     rb"|(?<=[Zz])[Cc][Zz][Cc](?![A-Za-z0-9])"
     rb"|(?<=[Nn])[Nn]{3}(?![A-Za-z0-9])"
     rb"|(?<=[Cc])[Ll][Ii][Mm][Aa][Tt]" + _BLANK + rb"{1,8}[Tt][Ee][Mm][Pp]"
@@ -139,13 +150,26 @@ INSIDE = re.compile(
 """What may end a report from within."""
 
 SURE_OPENING = re.compile(
-    _OPENING + _BLANK + rb"{0,40}" + _TIME + rb"|" + _SEAGOING + _PART + _BLANK + rb"{1,40}"
+    _OPENING
+    + _CORRECTED
+    + _BLANK
+    + rb"{0,40}"
+    + _TIME
+    + rb"|"
+    + _SEAGOING
+    + _PART
+    + _BLANK
+    + rb"{1,40}"
     rb"" + _CALL_SIGN + _TIME
 )
 """Letters followed by a plausible time group: a report begins here, whatever stands before."""
 
 LIKELY_OPENING = re.compile(
-    _OPENING + _BLANK + rb"{0,40}(?:[A-Za-z]{0,3}[0-9/]{2}"
+    _OPENING
+    + _BLANK
+    + rb"{0,40}(?:(?![0-9]{2} ?"
+    + _any_of(["UTC", "GMT"])
+    + rb"(?![A-Za-z0-9]))[A-Za-z]{0,3}[0-9/]{2}"
     rb"|(?=[A-Za-z]{0,3}[0-9/][A-Za-z]{0,3}[0-9/])[A-Za-z0-9/]{5}(?![A-Za-z0-9/])"
     rb"|[QWERTYUIOPqwertyuiop]{5}(?![A-Za-z0-9/])|"
     + _any_of(["NIL", "COR"])
@@ -160,8 +184,18 @@ LIKELY_OPENING = re.compile(
 """Letters followed by something like groups, figures damaged or shifted to the letters of the same
 keys (teleprinter): enough where no report is open."""
 
-LINE_BEGINS = re.compile(rb"(?:\A|[\r\n])[ \t>\x00]{0,16}\Z")
-"""To be matched on the few bytes before a place."""
+OPENING_IN_LINE = re.compile(
+    _OPENING
+    + _BLANK
+    + rb"{0,40}(?=[A-Za-z]{0,3}[0-9/][A-Za-z]{0,3}[0-9/])[A-Za-z0-9/]{5}(?:"
+    + _BLANK
+    + rb"{1,40}[0-9/]{5}){2}(?![A-Za-z0-9/])"
+)
+"""What it takes within a line of plain words, which may speak of ``TTAA 12 UTC`` or a station:
+something like a time group, and two whole groups after it."""
+
+LINE_BEGINS = re.compile(rb"(?:\A|[\r\n=\x01\x03])[ \t>\x00]{0,16}\Z")
+"""To be matched on the few bytes before a place: a line begins there, or a terminator stands."""
 
 FREE_TEXT = re.compile(rb"(?<![0-9A-Za-z/])6([1-9])6\1(?:6)(?![0-9A-Za-z/])")
 """A marker of national groups, after which any words may stand."""
@@ -175,5 +209,7 @@ LEADING_FRAMING = re.compile(
 )
 """Batch prefix or channel number at the end of a report that has no terminator."""
 
-STATION_AFTER_TIME = re.compile(_OPENING + rb"[ \t\r\n]{1,8}[0-9/]{5}[ \t\r\n]{1,8}([0-9]{5})")
+STATION_AFTER_TIME = re.compile(
+    _OPENING + _CORRECTED + rb"[ \t\r\n]{1,8}[0-9/]{5}[ \t\r\n]{1,8}([0-9]{5})"
+)
 """Letters, time group, station number."""

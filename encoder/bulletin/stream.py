@@ -238,14 +238,14 @@ class _Splitter:
         """Tell whether letters open a report; ``inside`` is where the open report begins."""
         if patterns.SURE_OPENING.match(self.buffer, place):
             return True
-        likely = patterns.LIKELY_OPENING.match(self.buffer, place) is not None
-        if inside is None and likely:
-            return True
         begins = max(0, place - 20)
         if not patterns.LINE_BEGINS.search(self.buffer[begins:place]):
-            return False
+            in_line = patterns.OPENING_IN_LINE.match(self.buffer, place)
+            return inside is None and in_line is not None
+        likely = patterns.LIKELY_OPENING.match(self.buffer, place) is not None
         if inside is None:
-            return self.heading is not None and self.heading.text[0] in _UPPER_AIR_TYPES
+            announced = self.heading is not None and self.heading.text[0] in _UPPER_AIR_TYPES
+            return likely or announced
         return likely and not patterns.FREE_TEXT.search(self.buffer, inside, place)
 
     def report(self, letters: str, scan: int, *, shared: bytes | None = None) -> Iterator[Piece]:
@@ -293,9 +293,9 @@ class _Splitter:
         at = found.start()
         first = self.buffer[at]
         if first == 0x0A:
-            blank_line = self.buffer[at : at + 5] != b"\n####"
+            plain_words = self.buffer[at : at + 5] != b"\n####"
             return not (
-                blank_line and patterns.FREE_TEXT.search(self.buffer, self.place, at) is not None
+                plain_words and patterns.FREE_TEXT.search(self.buffer, self.place, at) is not None
             )
         word = self.buffer[at : found.end()]
         if len(word) == 4 and word[2:].upper() in (b"AA", b"BB", b"CC", b"DD"):

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
 
     from encoder.bulletin.pieces import Piece
 
+FORMAT = "aerogram-split-1"
 _BETWEEN = 8_000_000
 """Bytes between two lines of progress."""
 _SHOWN = 30
@@ -41,7 +42,8 @@ def split(
 
     FILE is a stream of bulletins of any kind ("-" for standard input): circuit traffic, tapes,
     batch files, pasted text. It is read once, whatever its size. The account of all bytes
-    follows on standard error. --json writes one line of JSON a report.
+    follows on standard error. --json writes one line of JSON a report (split.schema.json).
+    Leaves with 1 when text stayed unread.
 
     \b
     Example:
@@ -50,11 +52,12 @@ def split(
     """
     from encoder.bulletin.examine import examine
     from encoder.bulletin.pieces import Kind
-    from encoder.cli.output import SEVERITIES
+    from encoder.cli.output import EXIT_DONE, EXIT_FAULTS, SEVERITIES
 
     wanted = SEVERITIES[: SEVERITIES.index(least) + 1]
     columns = f"{'offset':>10} {'bytes':>7}  {'kind':<6} {'heading':<24} begins"
     begun = as_json
+    left_unread = False
     for name in files:
         sizes = dict.fromkeys(Kind, 0)
         counts: dict[str, int] = {}
@@ -79,7 +82,8 @@ def split(
                 sys.stdout.write(line + "\n")
         sys.stdout.flush()
         _account(name, sizes, counts)
-    context.exit(0)
+        left_unread = left_unread or sizes[Kind.UNREAD] > 0
+    context.exit(EXIT_FAULTS if left_unread else EXIT_DONE)
 
 
 def _pieces(name: str) -> Iterator[Piece]:
@@ -108,15 +112,20 @@ def _pieces(name: str) -> Iterator[Piece]:
 
 
 def _with_progress(stream: BinaryIO, size: int) -> Iterator[Piece]:
+    """Yield pieces; tell how far it is where a terminal shows nothing else meanwhile."""
     from encoder.bulletin.stream import split_stream
 
-    terminal, due = sys.stderr.isatty() and size > _BETWEEN, _BETWEEN
-    for piece in split_stream(stream):
-        yield piece
-        if terminal and piece.offset >= due:
-            click.echo(f"\r{piece.offset / size:4.0%}", nl=False, err=True)
-            due = piece.offset + _BETWEEN
-    if terminal:
+    if size <= _BETWEEN or not sys.stderr.isatty() or sys.stdout.isatty():
+        yield from split_stream(stream)
+        return
+    due = _BETWEEN
+    try:
+        for piece in split_stream(stream):
+            yield piece
+            if piece.offset >= due:
+                click.echo(f"\r{piece.offset / size:4.0%}", nl=False, err=True)
+                due = piece.offset + _BETWEEN
+    finally:
         click.echo("\r     \r", nl=False, err=True)
 
 
@@ -124,6 +133,7 @@ def _as_json(name: str, piece: Piece, heading: str, found: list[dict[str, Any]])
     from encoder.bulletin.openings import form_of, part_of
 
     return {
+        "format": FORMAT,
         "file": name,
         "kind": str(piece.kind),
         "offset": piece.offset,

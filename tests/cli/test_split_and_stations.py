@@ -4,10 +4,16 @@ from __future__ import annotations
 
 import importlib
 import json
+import os
+import pty
+import subprocess
+import sys
 from pathlib import Path
 
+import jsonschema
 import pytest
 from click.testing import CliRunner
+from referencing import Registry, Resource
 
 from encoder.cli import cli
 
@@ -67,6 +73,76 @@ def test_split_tells_unread_text():
 
     assert "unread" in result.stdout
     assert "1 x text-outside-report" in result.stderr
+    assert result.exit_code == 1
+
+
+def test_split_leaves_with_0_when_all_was_read():
+    """Reports and framing alone are no fault, and neither is a bulletin that says NIL."""
+    text = "USXX01 XNOR 090000\r\nTTAA 59001 90417 NIL=\r\nUKXX01 XNOR 090000\r\nNIL=\r\n"
+
+    assert run("split", "-", text=text).exit_code == 0
+
+
+def test_split_json_lines_follow_their_schema():
+    """Every line validates against split.schema.json: reports, monthly ones, unread text."""
+    text = (
+        "GOOD MORNING\r\n\r\nusxx1 xnor 090000\r\nttaa 59001 90417 nil=\r\n"
+        "SMXX01 XNOR 090000\r\nCLIMAT TEMP 07031 90417 11013=\r\n90731 NIL\r\n\x03BUFR\x00"
+    )
+    schema = json.loads((ROOT / "schemas" / "split.schema.json").read_text("utf-8"))
+    other = json.loads((ROOT / "schemas" / "diagnostic.schema.json").read_text("utf-8"))
+    registry = Registry().with_resource(other["$id"], Resource.from_contents(other))
+    check = jsonschema.Draft202012Validator(schema, registry=registry)
+    lines = [json.loads(line) for line in run_lines("split", "-", "--unread", "--json", text=text)]
+
+    assert [[fault.message for fault in check.iter_errors(line)] for line in lines] == [[]] * 5
+    assert [line["form"] for line in lines] == [None, "FM 35", "FM 75", "FM 75", None]
+    assert [one["code"] for line in lines for one in line["diagnostics"]] == [
+        "text-outside-report",
+        "heading-malformed",
+        "heading-content-mismatch",
+        "heading-content-mismatch",
+        "report-not-ended",
+        "text-outside-report",
+    ]
+
+
+def run_lines(*arguments, text):
+    return run(*arguments, text=text).stdout.splitlines()
+
+
+def split_beside_a_terminal(file, out, *, terminal):
+    """Run ``split`` on its own, with a terminal or a pipe as standard error; return what it got."""
+    reader, writer = pty.openpty() if terminal else os.pipe()
+    command = [sys.executable, "-m", "encoder", "split", str(file)]
+    with out.open("wb") as stream:
+        done = subprocess.run(command, stdout=stream, stderr=writer, cwd=ROOT, check=False)
+    os.close(writer)
+    shown = b""
+    try:
+        while data := os.read(reader, 4096):
+            shown += data
+    except OSError:  # the end of a terminal whose other side is closed
+        pass
+    os.close(reader)
+    return shown.decode("ascii"), done.returncode
+
+
+def test_progress_is_shown_on_a_terminal_only(tmp_path):
+    """A large file tells how far it is, on standard error, if that is a terminal; then cleans up.
+
+    The account of bytes follows in both cases.
+    """
+    file = tmp_path / "long.txt"
+    file.write_bytes(b"TTAA 59001 90417 NIL=\r\n" + b"\x00" * 20_000_000 + b"TTBB 59001 90417 NIL=")
+    shown, code = split_beside_a_terminal(file, tmp_path / "out", terminal=True)
+    plain, _code = split_beside_a_terminal(file, tmp_path / "out", terminal=False)
+
+    assert "\r 40%\r 81%\r     \r" in shown
+    assert plain.startswith(f"{file}: 20,000,044 bytes = ")
+    assert plain.replace("\n", "\r\n") in shown
+    assert code == 0
+    assert len((tmp_path / "out").read_text("ascii").splitlines()) == 3
 
 
 def test_split_of_a_missing_file():
