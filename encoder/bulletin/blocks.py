@@ -26,7 +26,7 @@ def blocks_of(source: Readable | Iterable[bytes], size: int) -> Iterator[bytes]:
     size : int
         Bytes read at a time from a file.
     """
-    if not isinstance(source, Readable):
+    if isinstance(source, tuple) or not isinstance(source, Readable):  # the first is far quicker
         yield from source
         return
     while data := source.read(size):

@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.diagnostics import Diagnostic, diagnostic, excerpt
-from encoder.trace import TraceEntry
+from encoder.trace import entry_as_read
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from encoder.codes.declare import Group, Section, Value, Values
+    from encoder.codes.declare import Group, Section, Values
+    from encoder.trace import TraceEntry
 
 
 class Token(NamedTuple):
@@ -42,21 +43,17 @@ class Account:
     def enter(
         self,
         token: Token,
-        section: Section,
+        section: str,
         symbol: str,
         record: int | None = None,
-        values: dict[str, Value] | None = None,
+        values: Values | None = None,
     ) -> None:
-        """Note what a group was read as."""
+        """Note what a group of a section was read as."""
+        text, start, end = token
+        said = {} if values is None else values
         self.trace.append(
-            TraceEntry(
-                (token.start, token.end),
-                token.text,
-                self.letters,
-                section.number,
-                symbol,
-                record,
-                {} if values is None else values,
+            entry_as_read(
+                (start, end), text, self.letters, section, symbol, record=record, values=said
             )
         )
 

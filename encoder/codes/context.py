@@ -4,11 +4,13 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import NamedTuple
 
 from encoder.resolution import Coding, WindUnit
 
 Value = float | int | str | bool | None
 Values = Mapping[str, Value]
+_CODINGS: dict[WindUnit, Coding] = {"kt": Coding("kt"), "m s-1": Coding("m s-1")}
 
 
 @dataclass(slots=True)
@@ -50,7 +52,7 @@ class Context:
     @property
     def coding(self) -> Coding:
         """Steps of the report."""
-        return Coding(self.wind_unit)
+        return _CODINGS[self.wind_unit]
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,8 +82,7 @@ class Coded:
     faults: tuple[Fault, ...] = ()
 
 
-@dataclass(frozen=True, slots=True)
-class Read:
+class Read(NamedTuple):
     """Outcome of decoding a group: its values (None for missing) and the faults met."""
 
     values: Values

@@ -6,12 +6,22 @@ all read the same declaration; none of them knows a group of its own.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
-from re import Pattern
-from typing import Any, Literal
+from typing import Any, Literal, NamedTuple
 
 from encoder.codes.context import Coded, Context, Fault, Read, Value, Values
+from encoder.codes.declare_groups import (
+    CODE_CHARACTERS,
+    Block,
+    Figures,
+    Follower,
+    Group,
+    Pairs,
+    Presence,
+    Use,
+    followers,
+)
 
 __all__ = [
     "CODE_CHARACTERS",
@@ -21,8 +31,11 @@ __all__ = [
     "Context",
     "Fault",
     "Figures",
+    "Follower",
     "Group",
+    "Lead",
     "Numbering",
+    "Pairs",
     "Part",
     "Presence",
     "Read",
@@ -32,128 +45,9 @@ __all__ = [
     "Value",
     "Values",
     "as_text",
+    "followers",
     "record_elements",
 ]
-
-CODE_CHARACTERS = frozenset("0123456789/")
-"""Characters of an ordinary group."""
-
-
-@dataclass(frozen=True, slots=True)
-class Figures:
-    """Some neighbouring figures of a group that say one thing.
-
-    Attributes
-    ----------
-    symbol : str
-        Symbolic letters, for example ``"TTTa"``.
-    width : int
-        How many characters.
-    meaning : str
-        What they stand for, without their value.
-    say : callable
-        ``say(figures, values, context)`` gives the plain sentence for these very figures.
-    table : str or None
-        Code table, for example ``"3931"``.
-    """
-
-    symbol: str
-    width: int
-    meaning: str
-    say: Callable[[str, Values, Context], str]
-    table: str | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Group:
-    """One group of the code.
-
-    Attributes
-    ----------
-    symbol : str
-        Symbolic form, for example ``"TTTaDD"``.
-    title : str
-        What it holds.
-    figures : tuple of Figures
-        Their widths sum to the width of the group.
-    elements : tuple of str
-        Names of the values it carries.
-    encode : callable
-        ``encode(values, context) -> Coded``.
-    decode : callable
-        ``decode(text, context) -> Read``; the text has the look that ``fits`` tells.
-    steps : mapping of str to str
-        Resolution of each element, in words with unit.
-    source : str
-        Regulation.
-    look : pattern or None
-        Look of a group that is not made of figures and solidi (letters, call sign).
-    """
-
-    symbol: str
-    title: str
-    figures: tuple[Figures, ...]
-    elements: tuple[str, ...]
-    encode: Callable[[Values, Context], Coded]
-    decode: Callable[[str, Context], Read]
-    steps: Mapping[str, str] = field(default_factory=dict)
-    source: str = "WMO-No. 306 Volume I.1"
-    look: Pattern[str] | None = None
-    width: int = field(init=False)
-    """Characters of the group."""
-
-    def __post_init__(self) -> None:
-        object.__setattr__(self, "width", sum(part.width for part in self.figures))
-
-    def fits(self, text: str) -> bool:
-        """Tell whether the text has the look of this group, whatever it says."""
-        if self.look is not None:
-            return self.look.fullmatch(text) is not None
-        return len(text) == self.width and CODE_CHARACTERS.issuperset(text)
-
-
-Presence = Literal["always", "to-last-wind", "if-recognised"]
-
-
-@dataclass(frozen=True, slots=True)
-class Use:
-    """A group at its place in a record.
-
-    Attributes
-    ----------
-    group : Group
-    presence : {"always", "to-last-wind", "if-recognised"}
-        Always there; there up to the level named by Id; there if its look says so.
-    recognise : callable or None
-        For "if-recognised": ``recognise(text, context)``.
-    """
-
-    group: Group
-    presence: Presence = "always"
-    recognise: Callable[[str, Context], bool] | None = None
-
-
-@dataclass(frozen=True, slots=True)
-class Block:
-    """Some levels named together by one group, their winds following one by one.
-
-    Attributes
-    ----------
-    most : int
-        Greatest number of levels in a block.
-    spread : callable
-        ``spread(values, context)`` gives the values of each level from those of the first group.
-    collect : callable
-        ``collect(levels, context)`` gives the values of the first group from those of the levels.
-    joins : callable
-        ``joins(levels, level, context)`` tells whether one more level goes into the block.
-    """
-
-    most: int
-    spread: Callable[[Values, Context], tuple[dict[str, Value], ...]]
-    collect: Callable[[Sequence[Values], Context], Values]
-    joins: Callable[[Sequence[Values], Values, Context], bool]
-
 
 Numbering = Literal["", "surface", "counted"]
 
@@ -204,6 +98,30 @@ class RecordForm:
     block: Block | None = None
     level_kinds: int = 0
     gap_kinds: tuple[int, ...] = ()
+    after_lead: tuple[Follower, ...] = field(init=False, repr=False, compare=False)
+    """The groups that do not open the record."""
+
+    def __post_init__(self) -> None:
+        rest = self.uses if self.opens is None else self.uses[1:]
+        object.__setattr__(self, "after_lead", followers(rest))
+
+    @property
+    def told_by_pair(self) -> bool:
+        """Whether the first two figures of a group alone tell that it may begin the record."""
+        if not isinstance(self.opens, Pairs):
+            return False
+        pairs = self.opens.pairs
+        return self.none_group is None or (pairs is not None and self.none_group[:2] in pairs)
+
+    def pairs(self, standard: Iterable[str]) -> frozenset[str] | None:
+        """Return the first two figures of every group that can begin it, None where any can."""
+        if self.opens is None:
+            own: frozenset[str] = frozenset()
+        elif not isinstance(self.opens, Pairs):
+            return None
+        else:
+            own = frozenset(standard) if self.opens.pairs is None else self.opens.pairs
+        return own if self.none_group is None else own | {self.none_group[:2]}
 
 
 @dataclass(frozen=True, slots=True)
@@ -249,6 +167,17 @@ class Section:
         return next((item for item in self.records if item.kind == kind), None)
 
 
+class Lead(NamedTuple):
+    """Where a record stands in a part: its section and its place there."""
+
+    at: int
+    place: int
+    section: Section
+    form: RecordForm
+    sure: bool
+    """Whether the first two figures are enough to tell that it may begin."""
+
+
 @dataclass(frozen=True, slots=True)
 class Part:
     """A part of a code form; travels as a report of its own.
@@ -276,6 +205,10 @@ class Part:
     standard: Mapping[str, float] = field(default_factory=dict)
     marked: Mapping[str, int] = field(init=False)
     """Position of the section that each marker opens."""
+    leads: Mapping[str, tuple[Lead, ...]] = field(init=False, repr=False, compare=False)
+    """By the first two figures of a group: the records it may begin."""
+    other_leads: tuple[Lead, ...] = field(init=False, repr=False, compare=False)
+    """The records that a group of any other figures may begin."""
 
     def __post_init__(self) -> None:
         marked: dict[str, int] = {}
@@ -283,6 +216,17 @@ class Part:
             own = () if section.marker is None else (section.marker,)
             marked.update(dict.fromkeys((*own, *section.markers), place))
         object.__setattr__(self, "marked", marked)
+        leads = [
+            (form.pairs(self.standard), Lead(place, index, section, form, form.told_by_pair))
+            for place, section in enumerate(self.sections)
+            for index, form in enumerate(section.records)
+        ]
+        pairs = {pair for own, _lead in leads for pair in own or ()}
+        by_pair = {
+            pair: tuple(lead for own, lead in leads if own is None or pair in own) for pair in pairs
+        }
+        object.__setattr__(self, "leads", by_pair)
+        object.__setattr__(self, "other_leads", tuple(lead for own, lead in leads if own is None))
 
     def context(self) -> Context:
         """Return a fresh context for this part."""

@@ -9,8 +9,8 @@ codes as 49, with a fault of severity note.
 
 from __future__ import annotations
 
-from functools import lru_cache
-from math import isfinite
+from functools import cache, lru_cache
+from math import ceil, isfinite
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -32,6 +32,8 @@ HEIGHT_IN_TENS_FROM = 500.0
 """From this pressure upward in altitude heights are coded in tens of metres (35.2.2)."""
 LARGEST_SUPERSATURATION = 1.0
 """A dew point up to this many K above the temperature is coded as saturation (common practice)."""
+MOST_TURNS = 6
+"""So many thousands (ten thousands in tens of metres) can have been dropped."""
 BELOW_SEA_LEVEL = 500
 """Added to the size of a height below mean sea level."""
 
@@ -107,11 +109,29 @@ def figures_to_height_candidates(figures: str, pressure: float) -> tuple[float, 
     """
     value = int(figures)
     if pressure <= HEIGHT_IN_TENS_FROM:
-        return tuple(10.0 * value + 10000.0 * extra for extra in range(7))
-    candidates = [value + 1000.0 * extra for extra in range(7)]
+        return tuple(10.0 * value + 10000.0 * extra for extra in range(MOST_TURNS + 1))
+    candidates = [value + 1000.0 * extra for extra in range(MOST_TURNS + 1)]
     if value > BELOW_SEA_LEVEL:
         candidates.insert(0, float(BELOW_SEA_LEVEL - value))
     return tuple(candidates)
+
+
+def nearest_candidate(figures: str, pressure: float, expected: float) -> float:
+    """Return that of the heights hhh may stand for which is nearest to an expected one, in gpm."""
+    value = int(figures)
+    if pressure <= HEIGHT_IN_TENS_FROM:
+        return 10.0 * value + 10000.0 * _turns((expected - 10.0 * value) / 10000.0)
+    nearest = value + 1000.0 * _turns((expected - value) / 1000.0)
+    if value > BELOW_SEA_LEVEL:
+        below = float(BELOW_SEA_LEVEL - value)
+        if abs(below - expected) <= abs(nearest - expected):
+            return below
+    return nearest
+
+
+def _turns(exact: float) -> int:
+    """Return how often the dropped figures have turned, 0 to 6; the fewer where it is halfway."""
+    return max(0, min(MOST_TURNS, ceil(exact - 0.5)))
 
 
 # --- temperature TTTa and depression DD -------------------------------------------------------
@@ -133,13 +153,21 @@ def _temperature_figures(value: float) -> tuple[str, Faults]:
 
 def figures_to_temperature(figures: str) -> tuple[float | None, Faults]:
     """Return the temperature in degC, read literally (even tenths positive, odd negative)."""
-    if figures == "///":
-        return None, _NONE
-    if not figures.isdigit():
+    value = temperatures_by_figures().get(figures)
+    if value is None and figures != "///":
         return None, (_partly(figures, "temperature"),)
-    sign = code_values("3931")[figures[2]] or 0.0
-    tenths = int(figures)
-    return (-tenths if sign < 0.0 else tenths) / 10.0, _NONE
+    return value, _NONE
+
+
+@cache
+def temperatures_by_figures() -> dict[str, float]:
+    """Return the temperature in degC of every TTTa, the sign from code table 3931."""
+    found: dict[str, float] = {}
+    for tenths in range(1000):
+        figures = f"{tenths:03d}"
+        sign = code_values("3931")[figures[2]] or 0.0
+        found[figures] = (-tenths if sign < 0.0 else tenths) / 10.0
+    return found
 
 
 def depression_to_figures(depression: Value) -> tuple[str, Faults]:
@@ -229,6 +257,14 @@ def figures_to_wind(figures: str, context: Context) -> tuple[float | None, float
     direction: float | None = None
     speed: float | None = None
     five = False
+    if figures.isdigit() and dd in code_table("0877"):
+        units = int(fff)
+        five = units >= 500
+        units = units - 500 if five else units
+        direction = int(dd) * 10.0 + (5.0 if five else 0.0)
+        if direction <= 360.0 and (direction > 0.0) == (units > 0):
+            return direction, units * context.coding.speed_step, _NONE
+        five, direction = False, None
     if fff.isdigit():
         units = int(fff)
         five = units >= 500

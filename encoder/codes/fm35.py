@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING
 
 from encoder.codes import groups as level
 from encoder.codes import groups_facts as fact
-from encoder.codes.declare import CodeForm, Part, RecordForm, Section, Use
+from encoder.codes.declare import CodeForm, Pairs, Part, RecordForm, Section, Use
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 
 if TYPE_CHECKING:
@@ -47,16 +47,12 @@ UPPER_STANDARD = {
 """Figures PP of part C; those above 10 hPa are a regional practice (4/35.2.1)."""
 
 
-def _is_standard(text: str, context: Context) -> bool:
-    return text[:2] in context.standard
-
-
 def _is_next_standard(text: str, context: Context) -> bool:
     return context.standard[text[:2]] < context.previous_pressure
 
 
-def _is_numbered(text: str, _context: Context) -> bool:
-    return text[:2] in level.NUMBERS
+_is_standard = Pairs()
+_is_numbered = Pairs(frozenset(level.NUMBERS))
 
 
 def _is_next_number(text: str, context: Context) -> bool:
@@ -65,6 +61,8 @@ def _is_next_number(text: str, context: Context) -> bool:
 
 def begins(*beginnings: str) -> Callable[[str, Context], bool]:
     """Return a test of the look of a group by its first figures."""
+    if all(len(beginning) == 2 for beginning in beginnings):
+        return Pairs(frozenset(beginnings))
 
     def test(text: str, _context: Context) -> bool:
         return text.startswith(beginnings)

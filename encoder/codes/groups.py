@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING
 
 from encoder.codes import elements as el
 from encoder.codes.declare import Coded, Context, Fault, Figures, Group, Read, as_text
+from encoder.codes.tables import code_values
 
 if TYPE_CHECKING:
     from encoder.codes.declare import Value, Values
@@ -176,16 +177,16 @@ def _encode_numbered(values: Values, context: Context) -> Coded:
 
 def _decode_numbered(text: str, context: Context) -> Read:
     pressure, faults = el.figures_to_pressure(text[2:], context)
-    wrong: tuple[Fault, ...] = ()
     if text[:2] != context.number:
-        wrong = (
+        faults = (
             Fault(
                 "level-number",
                 f"Group {text} carries level number {text[:2]}.",
                 context.number,
             ),
+            *faults,
         )
-    return Read({"air_pressure": pressure}, (*wrong, *faults))
+    return Read({"air_pressure": pressure}, faults)
 
 
 def _say_number(figures: str, values: Values, _context: Context) -> str:
@@ -249,9 +250,7 @@ def _decode_standard(text: str, context: Context) -> Read:
 
 def nearest_height(figures: str, pressure: float) -> float:
     """Return the candidate height nearest to the standard atmosphere; a first guess."""
-    expected = standard_height(pressure)
-    candidates = el.figures_to_height_candidates(figures, pressure)
-    return min(candidates, key=lambda height: abs(height - expected))
+    return el.nearest_candidate(figures, pressure, standard_height(pressure))
 
 
 @cache
@@ -298,6 +297,10 @@ def _encode_temperature(values: Values, _context: Context) -> Coded:
 
 
 def _decode_temperature(text: str, _context: Context) -> Read:
+    figures, dry = text[:3], code_values("0777").get(text[3:])
+    if dry is not None and figures.isdigit():
+        warmth = el.temperatures_by_figures()[figures]
+        return Read({"air_temperature": warmth, "dew_point_depression": dry})
     temperature, faults = el.figures_to_temperature(text[:3])
     depression, more = el.figures_to_depression(text[3:])
     if text[:3] == "///" and text[3:] != "//":

@@ -17,7 +17,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.codes.content import PartContent, Record, SectionContent
-from encoder.codes.elements import HEIGHT_IN_TENS_FROM, figures_to_height_candidates, number
+from encoder.codes.elements import HEIGHT_IN_TENS_FROM, nearest_candidate, number
 from encoder.codes.groups import nearest_height, standard_height
 from encoder.diagnostics import Diagnostic, diagnostic
 
@@ -79,7 +79,13 @@ def resolve_heights(
         return content, tuple(trace), []
     _choose(levels)
     found = _residuals(levels, part)
-    heights = {level.record: level.height for level in levels}
+    heights = {
+        level.record: level.height
+        for level in levels
+        if level.height != records[level.record].values.get("geopotential_height")
+    }
+    if not heights:  # the first guesses are right, as they nearly always are
+        return content, tuple(trace), found
     changed = tuple(
         record
         if place not in heights
@@ -195,8 +201,7 @@ def _choose(levels: list[_Level]) -> None:
         while 0 <= place < len(levels):
             level = levels[place]
             expected = (last.height or 0.0) + _likely_thickness(last, level)
-            candidates = figures_to_height_candidates(level.figures, level.pressure)
-            level.height = _nearest(candidates, expected)
+            level.height = nearest_candidate(level.figures, level.pressure, expected)
             if abs(level.height - expected) > LARGEST_MISFIT:
                 level.height = nearest_height(level.figures, level.pressure)
             last = level
@@ -216,10 +221,6 @@ def _likely_thickness(lower: _Level, upper: _Level) -> float:
     ) / 2.0
     usual = standard_height(upper.pressure) - standard_height(lower.pressure)
     return usual + METRES_PER_KELVIN * deviation * math.log(lower.pressure / upper.pressure)
-
-
-def _nearest(candidates: Sequence[float], expected: float) -> float:
-    return min(candidates, key=lambda height: abs(height - expected))
 
 
 def _thickness(lower: _Level, upper: _Level) -> float:

@@ -19,6 +19,15 @@ LOWER = {
 
 UPPER = {70.0: "7", 50.0: "5", 30.0: "3", 20.0: "2", 10.0: "1"}
 """Part C."""
+_REACHED = tuple(
+    {
+        figure: min(level for level, own in table.items() if own == figure)
+        for figure in table.values()
+    }
+    for table in (LOWER, UPPER)
+)
+"""By part A or C: the highest level that each figure stands for."""
+_TOP = (min(LOWER), min(UPPER))
 
 
 def last_wind_figure(pressure: float | None, *, upper: bool) -> str:
@@ -64,9 +73,8 @@ def wind_expected(figure: str, pressure: float | None, *, upper: bool) -> bool |
         return None
     if figure == "/":
         return False
-    table = UPPER if upper else LOWER
-    reached = [level for level, own in table.items() if own == figure]
-    top = min(table)
-    if not reached or (pressure < top and figure == table[top]):
+    reached, top = (_REACHED[1], _TOP[1]) if upper else (_REACHED[0], _TOP[0])
+    highest = reached.get(figure)
+    if highest is None or (pressure < top and highest == top):
         return None
-    return pressure >= min(reached)
+    return pressure >= highest

@@ -8,70 +8,57 @@ with the span of characters it is about.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 from encoder.codes.account import Account, Token, label
 from encoder.codes.content import Record
+from encoder.codes.declare import followers
 from encoder.codes.groups import NUMBERS, next_number
 from encoder.codes.last_wind import wind_expected
-from encoder.codes.resume import FAR_REACH, LOOK, REACH, counts_anew, resumption, skips
+from encoder.codes.resume import counts_anew
+from encoder.codes.standing import Standing
 
 if TYPE_CHECKING:
-    from collections.abc import Sequence
-
-    from encoder.codes.declare import Context, Group, Part, Read, RecordForm, Section, Use, Value
-
-Opening = tuple[int, int]
-"""Section and record form that a group opens; record form -1 is the marker of the section."""
-
-
-class _Due(NamedTuple):
-    """A group that is due in a record, and where its values go."""
-
-    use: Use
-    values: dict[str, Value]
-    record: int
+    from encoder.codes.declare import (
+        Follower,
+        Group,
+        Read,
+        RecordForm,
+        Section,
+        Use,
+        Value,
+        Values,
+    )
 
 
 @dataclass(slots=True)
-class PartReader:
+class PartReader(Standing):
     """Reads the groups of one part; the outcome is in its fields.
 
     Attributes
     ----------
     tokens : sequence of Token
     part : Part
-    nil : bool
-        Whether the report says only that there is none.
     sections : dict of str to list of Record
         By section number, in the order met.
+    nil : bool
+        Whether the report says only that there is none.
     none_reported : set of str
         Sections that say there is no such level.
     account : Account
         Trace and diagnostics.
     """
 
-    tokens: Sequence[Token]
-    part: Part
     nil: bool = False
-    sections: dict[str, list[Record]] = field(default_factory=dict)
     none_reported: set[str] = field(default_factory=set)
     account: Account = field(init=False)
-    _context: Context = field(init=False)
-    _fresh: Context = field(init=False)
     _place: int = 0
-    _section: int = 0
-    _record: int = -1
-    _lost: bool = False
     _winds_ended: bool = False
-    _anew: bool = False
-    _edges: dict[int, Opening | None] = field(default_factory=dict)
     _last: tuple[int, str, Read | None] = (-1, "", None)
 
     def __post_init__(self) -> None:
+        Standing.__post_init__(self)
         self.account = Account(self.part.letters)
-        self._context = self.part.context()
-        self._fresh = self.part.context()
 
     def read(self) -> None:
         """Read every group."""
@@ -79,7 +66,8 @@ class PartReader:
         if self.nil:
             return
         unread: list[Token] = []
-        while self._place < len(self.tokens):
+        count = len(self.tokens)
+        while self._place < count:
             token = self.tokens[self._place]
             opening = self._opening(self._place) or self._search(token.text, loose=True)
             if opening is not None and opening[1] >= 0:
@@ -95,85 +83,11 @@ class PartReader:
                 unread.append(token)
                 self._skip()
                 continue
-            self.account.unread(unread)
-            unread.clear()
+            if unread:
+                self.account.unread(unread)
+                unread.clear()
             self._open(*opening)
         self.account.unread(unread)
-
-    # --- where a group can stand ---------------------------------------------------------------
-
-    def _opening(self, place: int) -> Opening | None:
-        """Return what the group at that place opens if all is in order; None if nothing.
-
-        The answer holds until the next section, record or level number: it is kept till then.
-        """
-        if place in self._edges:
-            return self._edges[place]
-        opening = self._search(self.tokens[place].text, loose=False)
-        if opening is not None and self._later_is_better(opening, place, lost=False):
-            opening = None
-        self._edges[place] = opening
-        return opening
-
-    def _search(self, text: str, *, loose: bool) -> Opening | None:
-        sections = self.part.sections
-        marked = self.part.marked.get(text, -1)
-        if marked > self._section or (marked == self._section and sections[marked].verbatim):
-            return self._due_here(text) or (marked, -1)
-        for at in range(self._section, len(sections)):
-            section = sections[at]
-            here = at == self._section
-            if section.opened_by_marker and not (here and section.number in self.sections):
-                continue
-            first = max(self._record, 0) if here else 0
-            for index in range(first, len(section.records)):
-                form = section.records[index]
-                if text == form.none_group:
-                    return at, index
-                used = here and index == self._record
-                if (form.repeated or not used) and self._opens(form, text, here, loose=loose):
-                    return at, index
-        return None
-
-    def _due_here(self, text: str) -> Opening | None:
-        """Return the record that a marker is where it is due: 66666 may be level 66 at 666 hPa."""
-        section = self.part.sections[self._section]
-        if section.opened_by_marker and section.number not in self.sections:
-            return None
-        for index in range(max(self._record, 0), len(section.records)):
-            form = section.records[index]
-            if form.expects is not None and self._opens(form, text, True, loose=False):
-                return self._section, index
-        return None
-
-    def _opens(self, form: RecordForm, text: str, here: bool, *, loose: bool) -> bool:
-        if form.opens is None or not form.opens(text, self._context):
-            return False
-        if self._anew and here and form.numbering == "counted":
-            return False
-        lead = form.uses[0].group
-        if not lead.fits(text) and not (loose and len(text) == lead.width):
-            return False
-        if form.expects is None or (loose and (form.resumes or not self._lost)):
-            return True
-        return form.expects(text, self._context if here else self._fresh)
-
-    def _later_is_better(self, opening: Opening, place: int, *, lost: bool) -> bool:
-        """Tell whether the standard levels go on in a better rhythm from a later group on."""
-        at, index = opening
-        if index < 0 or self.part.sections[at].records[index].kind != "standard":
-            return False
-        previous = self._context.previous_pressure
-        skipping = skips(self.tokens[place].text, self.part.standard, previous)
-        if not (skipping or lost):
-            return False
-        reach = FAR_REACH if skipping else REACH
-        words = [token.text for token in self.tokens[place : place + reach + LOOK]]
-        return resumption(words, self.part.standard, previous, reach=reach) > 0
-
-    def _begins(self, place: int) -> bool:
-        """Tell whether a record begins at that place."""
-        return place < len(self.tokens) and self._opening(place) is not None
 
     # --- reading -------------------------------------------------------------------------------
 
@@ -188,7 +102,7 @@ class PartReader:
                 self._missing(section, use.group, "the report ends here", values)
                 continue
             self._group(section, use.group, values, 0)
-        self.sections["1"] = [Record("identification", values)]
+        self.sections["1"] = [Record.of("identification", values)]
         self._section = 1
         if self._place < len(self.tokens) and self.tokens[self._place].text == "NIL":
             self.nil = True
@@ -245,20 +159,23 @@ class PartReader:
         record = len(records)
         values: dict[str, Value] = {}
         self._context.said = values
-        uses = form.uses
         if form.opens is not None:
-            uses = form.uses[1:]
             self._expect_number(section, form)
             self._group(section, form.uses[0].group, values, record)
             self._after_lead(section, form, values)
-        levels = (values,) if form.block is None else form.block.spread(values, self._context)
-        due = [
-            _Due(use, level, record + place) for place, level in enumerate(levels) for use in uses
-        ]
-        for place, item in enumerate(due):
-            if self._present(section, item, due[place + 1 :]):
-                self._group(section, item.use.group, item.values, item.record)
-        records.extend(Record(form.kind, level) for level in levels)
+        if form.block is None:
+            for due in form.after_lead:
+                if self._present(section, due, values):
+                    self._group(section, due.use.group, values, record)
+            records.append(Record.of(form.kind, values))
+            return
+        levels = form.block.spread(values, self._context)
+        uses = [item.use for item in form.after_lead]
+        for place, due in enumerate(followers(uses * len(levels))):
+            number = place // len(uses)
+            if self._present(section, due, levels[number]):
+                self._group(section, due.use.group, levels[number], record + number)
+        records.extend(Record.of(form.kind, level) for level in levels)
 
     def _expect_number(self, section: Section, form: RecordForm) -> None:
         if form.numbering == "surface":
@@ -296,31 +213,26 @@ class PartReader:
             )
         self._context.previous_pressure = pressure
 
-    def _present(self, section: Section, due: _Due, later: Sequence[_Due]) -> bool:
+    def _present(self, section: Section, due: Follower, values: dict[str, Value]) -> bool:
         """Tell whether the group that is due stands here, by where the next record begins."""
-        if due.use.presence == "if-recognised":
-            return self._recognised(due.use, self._place)
+        use, least, most, last = due
+        if use.presence == "if-recognised":
+            return self._recognised(use, self._place)
         ended = self._place >= len(self.tokens)
-        least = most = 0
-        for item in later:
-            if item.use.presence == "always":
-                least += 1
-            if item.use.presence != "if-recognised":
-                most += 1
         with_it = False
         for place in range(self._place + 1 + least, self._place + 2 + most):
             if (
                 place == len(self.tokens)
                 or self._begins(place)
-                or (later and self._recognised(later[-1].use, place))
+                or (last is not None and self._recognised(last, place))
             ):
                 with_it = True
                 break
-        if due.use.presence == "to-last-wind":
+        if use.presence == "to-last-wind":
             without = self._begins_early(least, most)
-            with_it = with_it and (not without or self._sound(due.use.group))
-            return self._wind_present(section, due.values, with_it=with_it, without=without)
-        if with_it and self._sound(due.use.group):
+            with_it = with_it and (not without or self._sound(use.group))
+            return self._wind_present(section, values, with_it=with_it, without=without)
+        if with_it and self._sound(use.group):
             return True
         if not ended and not self._begins_early(least, most):
             return True
@@ -329,7 +241,7 @@ class PartReader:
             if ended
             else f"the next record begins at {self.tokens[self._place].text}"
         )
-        self._missing(section, due.use.group, where, due.values)
+        self._missing(section, use.group, where, values)
         return False
 
     def _sound(self, group: Group) -> bool:
@@ -395,10 +307,10 @@ class PartReader:
 
     def _group(self, section: Section, group: Group, values: dict[str, Value], record: int) -> None:
         token = self.tokens[self._place]
-        said: dict[str, Value]
+        said: Values
         read = self._decoded(group)
         if read is not None:
-            said = dict(read.values)
+            said = read.values
             for fault in read.faults:
                 if fault.code != "level-number":  # told before, with what follows from it
                     path = (section.number, label(values, record), group.symbol)
@@ -407,7 +319,8 @@ class PartReader:
             said = dict.fromkeys(group.elements)
             self.account.malformed(token, section, group, values, record)
         values.update(said)
-        self._enter(section, group.symbol, record, said)
+        self.account.enter(token, section.number, group.symbol, record, said)
+        self._place += 1
 
     def _missing(
         self, section: Section, group: Group, where: str, values: dict[str, Value]
@@ -421,9 +334,9 @@ class PartReader:
         section: Section,
         symbol: str,
         record: int | None = None,
-        values: dict[str, Value] | None = None,
+        values: Values | None = None,
     ) -> None:
-        self.account.enter(self.tokens[self._place], section, symbol, record, values)
+        self.account.enter(self.tokens[self._place], section.number, symbol, record, values)
         self._place += 1
 
     def _skip(self) -> None:

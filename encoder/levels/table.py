@@ -141,10 +141,9 @@ class Levels:
     def __post_init__(self) -> None:
         kinds = frozen(self.kinds, np.int64)
         count = len(kinds)
+        missing = frozen(np.full(count, np.nan))
         columns = {
-            name: frozen(self.columns[name])
-            if name in self.columns
-            else frozen(np.full(count, np.nan))
+            name: frozen(self.columns[name]) if name in self.columns else missing
             for name in LEVEL_COLUMNS
         }
         reasons = self.reasons or tuple(() for _ in range(count))

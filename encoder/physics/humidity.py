@@ -50,8 +50,8 @@ class VapourPressureFormula:
     source: str
 
 
-LogForm = tuple[FloatArray, FloatArray]
-"""Natural logarithm of a vapour pressure in hPa, and its slope in K-1."""
+LogForm = tuple[FloatArray, "Callable[[], FloatArray]"]
+"""Natural logarithm of a vapour pressure in hPa, and what gives its slope in K-1."""
 
 
 def _goff_1957(kelvin: FloatArray) -> LogForm:
@@ -65,12 +65,15 @@ def _goff_1957(kelvin: FloatArray) -> LogForm:
         + 5.028 * np.log(ratio)
         + _LN10 * (1.50475e-4 * (1.0 - third) + 0.42873e-3 * (fourth - 1.0))
     )
-    slope = (
-        _LN10 * 10.79574 * ratio / kelvin
-        - 5.028 / kelvin
-        + _LN10**2 * 1.50475e-4 * 8.2969 / triple * third
-        + _LN10**2 * 0.42873e-3 * 4.76955 * ratio / kelvin * fourth
-    )
+
+    def slope() -> FloatArray:
+        return (
+            _LN10 * 10.79574 * ratio / kelvin
+            - 5.028 / kelvin
+            + _LN10**2 * 1.50475e-4 * 8.2969 / triple * third
+            + _LN10**2 * 0.42873e-3 * 4.76955 * ratio / kelvin * fourth
+        )
+
     return logarithm, slope
 
 
@@ -85,12 +88,15 @@ def _goff_gratch(kelvin: FloatArray) -> LogForm:
         + _LN10 * (-1.3816e-7 * (third - 1.0) + 8.1328e-3 * (fourth - 1.0))
         + np.log(1013.246)
     )
-    slope = (
-        7.90298 * _LN10 * ratio / kelvin
-        - 5.02808 / kelvin
-        + _LN10**2 * 1.3816e-7 * 11.344 / boiling * third
-        + _LN10**2 * 8.1328e-3 * 3.49149 * ratio / kelvin * fourth
-    )
+
+    def slope() -> FloatArray:
+        return (
+            7.90298 * _LN10 * ratio / kelvin
+            - 5.02808 / kelvin
+            + _LN10**2 * 1.3816e-7 * 11.344 / boiling * third
+            + _LN10**2 * 8.1328e-3 * 3.49149 * ratio / kelvin * fourth
+        )
+
     return logarithm, slope
 
 
@@ -102,12 +108,15 @@ def _hyland_wexler(kelvin: FloatArray) -> LogForm:
         + 6.5459673 * np.log(kelvin)
         - np.log(100.0)
     )
-    slope = (
-        0.58002206e4 / kelvin**2
-        - 0.048640239
-        + kelvin * (2.0 * 0.41764768e-4 - 3.0 * 0.14452093e-7 * kelvin)
-        + 6.5459673 / kelvin
-    )
+
+    def slope() -> FloatArray:
+        return (
+            0.58002206e4 / kelvin**2
+            - 0.048640239
+            + kelvin * (2.0 * 0.41764768e-4 - 3.0 * 0.14452093e-7 * kelvin)
+            + 6.5459673 / kelvin
+        )
+
     return logarithm, slope
 
 
@@ -126,7 +135,7 @@ def _from_logarithm(
         kelvin: FloatArray = 243.12 * start / (17.62 - start) + ZERO_CELSIUS
         for _ in range(_ROUNDS):
             logarithm, slope = form(kelvin)
-            step = (target - logarithm) / slope
+            step = (target - logarithm) / slope()
             kelvin = np.maximum(kelvin + step, _COLDEST)
             if not np.any(np.abs(step) > _CLOSE):
                 break
@@ -310,8 +319,13 @@ def relative_humidity(
     KeyError
         If there is no such formula.
     """
-    actual = saturation_vapour_pressure(dew_point, formula)
-    return 100.0 * actual / saturation_vapour_pressure(temperature, formula)
+    warmth, dew = as_values(temperature), as_values(dew_point)
+    if warmth.shape != dew.shape:
+        actual = saturation_vapour_pressure(dew, formula)
+        return 100.0 * actual / saturation_vapour_pressure(warmth, formula)
+    actual, saturated = saturation_vapour_pressure(np.array((dew, warmth)), formula)
+    humidity: FloatArray = 100.0 * actual / saturated
+    return humidity
 
 
 def mixing_ratio(vapour_pressure: Values, pressure: Values) -> FloatArray:

@@ -170,11 +170,7 @@ def _merge(
     form = ordered[0].content.form
     told = mend_sounding(ordered, text, mode)
     (levels, places), found = gather_levels([item.content for item in ordered], formula=formula)
-    trace = tuple(
-        _with_level(entry, places, item.content.letter)
-        for item in ordered
-        for entry in item.trace(text)
-    )
+    trace = tuple(entry for item in ordered for entry in _with_levels(item, text, places))
     found = (*told, *found)
     units = {item.content.identification.get("wind_unit") for item in ordered} - {None}
     if len(units) > 1:
@@ -201,13 +197,15 @@ def _merge(
     return Report(form, parts, text, levels, trace, repairs), found
 
 
-def _with_level(entry: TraceEntry, places: Mapping[Place, int], letter: str) -> TraceEntry:
-    """Return the entry with the index of its level in the table."""
-    if entry.record is None:
-        return entry
-    level = places.get((letter, entry.section, entry.record))
-    if level is None:
-        return entry
-    # the entry is of this very reading, and nobody has seen it yet: no copy is needed
-    object.__setattr__(entry, "level", level)
-    return entry
+def _with_levels(item: Received, text: str, places: Mapping[Place, int]) -> tuple[TraceEntry, ...]:
+    """Return the entries of a part with the index of their level in the table."""
+    letter = item.content.letter
+    entries = tuple(item.trace(text))
+    for entry in entries:
+        if entry.record is None:
+            continue
+        level = places.get((letter, entry.section, entry.record))
+        if level is not None:
+            # the entry is of this very reading, and nobody has seen it yet: no copy is needed
+            object.__setattr__(entry, "level", level)
+    return entries

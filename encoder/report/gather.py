@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 
@@ -22,14 +22,15 @@ if TYPE_CHECKING:
     from encoder.codes.content import PartContent, Record
 
 _HEAT_KINDS = int(THERMODYNAMIC)
+_SURFACE = int(LevelKind.SURFACE)
+_TOP_OF_WIND = int(LevelKind.TOP_OF_WIND_SOUNDING)
 _COLUMNS = frozenset(LEVEL_COLUMNS)
 _COMPARED = ("air_temperature", "dew_point_depression", "wind_from_direction", "wind_speed")
 Place = tuple[str, str, int]
 """Letter of the part, number of the section, position of the record."""
 
 
-@dataclass(frozen=True, slots=True)
-class _Site:
+class _Site(NamedTuple):
     """Where a record lies: by pressure, by height where no pressure is given, or at the surface."""
 
     pressure: float | None
@@ -59,6 +60,7 @@ class _Row:
     kinds: int = 0
     values: dict[str, float] = field(default_factory=dict)
     said_in: dict[str, str] = field(default_factory=dict)
+    index: int = -1
 
 
 @dataclass(slots=True)
@@ -66,6 +68,8 @@ class _Table:
     rows: dict[_Site, _Row] = field(default_factory=dict)
     places: dict[Place, _Row] = field(default_factory=dict)
     found: list[Diagnostic] = field(default_factory=list)
+    said_in: str = ""
+    """Part and section that are being merged, in words."""
 
 
 def gather_levels(
@@ -93,11 +97,15 @@ def gather_levels(
         part = FORMS[content.form].part(content.letter)
         for section in content.sections:
             declared = part.section(section.number)
+            if declared is None:
+                continue
+            forms = {item.kind: item for item in reversed(declared.records) if item.level_kinds}
+            table.said_in = f"part {content.letter} section {section.number}"
             gap = 0
             previous: _Row | None = None
             for place, record in enumerate(section.records):
-                form = declared.form(record.kind) if declared is not None else None
-                if form is None or not form.level_kinds:
+                form = forms.get(record.kind)
+                if form is None:
                     continue
                 site = _site(record, step)
                 if site is None:
@@ -112,8 +120,8 @@ def gather_levels(
                 row.kinds |= gap
                 gap = 0
                 previous = row
-    levels, order = _levels(table, formula)
-    index = {place: order[id(row)] for place, row in table.places.items()}
+    levels = _levels(table, formula)
+    index = {place: row.index for place, row in table.places.items()}
     return Result((levels, index), tuple(table.found))
 
 
@@ -133,27 +141,29 @@ def _site(record: Record, step: float) -> _Site | None:
 
 
 def _add(table: _Table, place: Place, record: Record, site: _Site, kinds: int) -> _Row:
-    letter, section, _record = place
     row = table.rows.get(site)
     if row is None:
         row = table.rows[site] = _Row(site)
         if site.height is not None:
             row.values["geopotential_height"] = site.height
-    if record.get("top_of_wind_sounding"):
-        kinds |= int(LevelKind.TOP_OF_WIND_SOUNDING)
+    if record.values.get("top_of_wind_sounding"):
+        kinds |= _TOP_OF_WIND
     if site.surface:
-        kinds |= int(LevelKind.SURFACE)
+        kinds |= _SURFACE
     row.kinds |= kinds
-    said_by = f"part {letter} section {section}"
-    for name in record.values:
-        value = number(record.values[name]) if name in _COLUMNS else None
+    values, said_in, said_by = row.values, row.said_in, table.said_in
+    for name, said in record.values.items():
+        if said is None or name not in _COLUMNS:
+            continue
+        value = number(said)
         if value is None:
             continue
-        before = row.values.get(name)
+        before = values.get(name)
         if before is None:
-            row.values[name] = value
-            row.said_in[name] = said_by
+            values[name] = value
+            said_in[name] = said_by
         elif name in _COMPARED and abs(before - value) > 1e-6:
+            letter, section, _record = place
             table.found.append(
                 diagnostic(
                     "parts-disagree",
@@ -167,21 +177,27 @@ def _add(table: _Table, place: Place, record: Record, site: _Site, kinds: int) -
     return row
 
 
-def _levels(table: _Table, formula: str) -> tuple[Levels, dict[int, int]]:
+def _levels(table: _Table, formula: str) -> Levels:
     rows = sorted(table.rows.values(), key=lambda row: row.site.order)
     _mark_humidity(rows)
+    given: set[str] = set()
+    for place, row in enumerate(rows):
+        row.index = place
+        given.update(row.values)
     columns = {
         name: np.array([row.values.get(name, np.nan) for row in rows], dtype=np.float64)
         for name in LEVEL_COLUMNS
+        if name in given
     }
-    dew_point = columns["air_temperature"] - columns["dew_point_depression"]
-    columns["dew_point_temperature"] = dew_point
-    columns["relative_humidity"] = np.asarray(
-        physics.relative_humidity(columns["air_temperature"], dew_point, formula)
-    )
+    if "air_temperature" in given and "dew_point_depression" in given:
+        warmth = columns["air_temperature"]
+        dew_point = warmth - columns["dew_point_depression"]
+        columns["dew_point_temperature"] = dew_point
+        columns["relative_humidity"] = np.asarray(
+            physics.relative_humidity(warmth, dew_point, formula)
+        )
     kinds = np.array([row.kinds for row in rows], dtype=np.int64)
-    order = {id(row): place for place, row in enumerate(rows)}
-    return Levels(columns, kinds, attributes={"decoded": True}), order
+    return Levels(columns, kinds, attributes={"decoded": True})
 
 
 def _mark_humidity(rows: Sequence[_Row]) -> None:

@@ -84,6 +84,10 @@ class Received:
         """Yield the groups as read; repaired ones carry what was received."""
         made = [item for item in self.repairs if item.applied]
         begin = self.span[0]
+        shared = any(token.start == token.end for token in self.tokens[:1])
+        if not (made or shared):
+            yield from self.decoded.trace
+            return
         for entry in self.decoded.trace:
             first, last = entry.span
             if first == last == begin:

@@ -110,7 +110,12 @@ def _part(piece: Piece, capitals: str) -> PartText:
             if glued is not None:
                 part.found.append(_run_together(glued.group(), piece.offset))
     for match in _WORD.finditer(capitals, place, end):
-        _append(part, Token(match.group(), match.start(), match.end()))
+        begin, past = match.span()
+        token = Token(match.group(), begin, past)
+        if past - begin < 10:
+            part.tokens.append(token)
+        else:
+            _append(part, token)
     if piece.remark == "cut":
         part.found.append(
             diagnostic(
