@@ -165,6 +165,7 @@ class History:
                 self.station.wmo_index,
                 self.station.wigos_id,
                 self.station.wmo_region,
+                self.station.call_sign,
             )
             made.append(
                 Sounding(

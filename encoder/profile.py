@@ -134,6 +134,8 @@ class Station:
         WIGOS station identifier, for example ``"0-20000-0-90417"``.
     wmo_region : int or None
         WMO Region, 1 to 7 (7 is the Antarctic).
+    call_sign : str or None
+        Of a ship, a mobile unit or an aircraft.
     """
 
     name: str
@@ -143,6 +145,7 @@ class Station:
     wmo_index: str | None = None
     wigos_id: str | None = None
     wmo_region: int | None = None
+    call_sign: str | None = None
 
 
 @dataclass(frozen=True, slots=True)

@@ -108,13 +108,23 @@ class Sounding:
 
     @property
     def station_id(self) -> str:
-        """Identifier of the station: WMO index, WIGOS identifier or name."""
+        """Identifier of the station: WMO index, call sign, WIGOS identifier or name."""
         return station_id(self.station)
 
 
 def station_id(station: Station) -> str:
-    """Return the identifier of a station: WMO index, WIGOS identifier or name."""
-    return station.wmo_index or station.wigos_id or station.name
+    """Return the identifier of a station: WMO index, call sign, WIGOS identifier or name.
+
+    Reports of ships and mobile units name the call sign alone, so it comes before the WIGOS
+    identifier: a flight and its report belong into the same history.
+    """
+    return station.wmo_index or station.call_sign or station.wigos_id or station.name
+
+
+def station_words(station: Station) -> str:
+    """Return name and identifier of a station, once where they are the same."""
+    identifier = station_id(station)
+    return station.name if identifier == station.name else f"{station.name} ({identifier})"
 
 
 def same_station(one: Station, other: Station) -> bool:

@@ -248,15 +248,18 @@ def _station_of(place: Located, position: tuple[float, float, float] | None) -> 
     from encoder.profile import Station
     from encoder.sounding import UNNAMED
 
-    index = place.station if (place.station or "").isdigit() else None
+    number = (place.station or "").isdigit()
+    index, sign = (place.station, None) if number else (None, place.station)
     name = place.name or place.station or UNNAMED
     if position is not None:
-        return Station(name, *position, wmo_index=index)
+        return Station(name, *position, wmo_index=index, call_sign=sign)
     if place.latitude is None or place.longitude is None:
         return None
     known = place.elevation is not None and place.position_source != OF_REPORT
     elevation = place.elevation if known and place.elevation is not None else float("nan")
-    return Station(name, place.latitude, place.longitude, elevation, wmo_index=index)
+    return Station(
+        name, place.latitude, place.longitude, elevation, wmo_index=index, call_sign=sign
+    )
 
 
 # --- options ----------------------------------------------------------------------------------

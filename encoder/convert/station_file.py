@@ -82,7 +82,7 @@ def stored_values(
     if not (batch.levels["air_pressure"] != fill_of("air_pressure")).any():
         attributes["air_pressure"]["axis"] = None
         attributes["geopotential_height"]["axis"] = "Z"
-    return values, attributes, {"derived": [], "formula": formula, "wind_shear": []}
+    return values, attributes, {"derived": [], "formula": formula}
 
 
 def write_converted(

@@ -59,6 +59,7 @@ def archived(
         next((height for height in heights if not np.isnan(height)), float("nan")),
         wmo_index=sounding.wmo_index,
         wigos_id=sounding.wigos_id,
+        call_sign=sounding.call_sign or sounding.aircraft,
     )
     return Result(
         Sounding(

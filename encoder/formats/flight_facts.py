@@ -243,6 +243,7 @@ def _station(document: Mapping[str, Any]) -> Station:
         document.get("wmo_index"),
         document.get("wigos_id"),
         _whole(document, "wmo_region"),
+        document.get("call_sign"),
     )
 
 

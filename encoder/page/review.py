@@ -113,7 +113,7 @@ def review_of_flight(
     """
     from encoder.levels import RULES, select_levels
     from encoder.levels.representation import misfit
-    from encoder.report import decode_reports, encode_report
+    from encoder.report import decode_reports, encode_report, form_of_flight, practice_of
     from encoder.verify import verify
 
     if report is not None:
@@ -126,7 +126,11 @@ def review_of_flight(
         if method == "fewest-levels"
         else select_levels(own, method="largest-deviation")
     )
-    made, faults = encode_report(own, selected)
+    if report is None:
+        made, faults = encode_report(own, selected, form=form_of_flight(flight))
+    else:
+        practice = practice_of(report)
+        made, faults = encode_report(own, selected, form=report.form, practice=practice)
     found = [*flight.diagnostics, *chosen, *faults, *diagnostics]
     if report is None:
         decoded, faults = decode_reports(made.text, formula=flight.vapour_pressure_formula)

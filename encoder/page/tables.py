@@ -11,6 +11,7 @@ from encoder.page.document import marks_of
 from encoder.page.links import level_of_path
 from encoder.page.markup import HYDROGEN, escape, scrolled, tag
 from encoder.resolution import KNOT
+from encoder.sounding import station_id
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
@@ -274,7 +275,7 @@ def facts(review: Review) -> str:
         return ""
     station, instrument, ascent = flight.station, flight.instrument, flight.ascent
     pairs: list[tuple[str, object]] = [
-        ("Station", f"{station.name}, {station.wmo_index or station.wigos_id or ''}"),
+        ("Station", f"{station.name}, {station_id(station)}"),
         ("WIGOS identifier", station.wigos_id),
         ("Position", f"{station.latitude:.4f}°, {station.longitude:.4f}°, {station.elevation:g} m"),
         ("Nominal time", f"{flight.nominal_time:%Y-%m-%d %H:%M} UTC"),

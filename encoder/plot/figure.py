@@ -13,6 +13,7 @@ import numpy as np
 
 from encoder.errors import MissingDependencyError
 from encoder.plot.palette import PALETTE
+from encoder.sounding import station_id
 
 if TYPE_CHECKING:
     from collections.abc import Callable
@@ -125,7 +126,7 @@ def _head(figure: Figure, review: Review, colours: dict[str, str]) -> None:
         when = f"day {said.get('day') or '?'}, hour {said.get('hour')} UTC"
         judged = "not judged: a report alone"
     else:
-        title = f"{flight.station.name} {flight.station.wmo_index or flight.station.wigos_id}"
+        title = f"{flight.station.name} {station_id(flight.station)}"
         when = f"{flight.nominal_time:%Y-%m-%d %H} UTC"
         verdict = review.verdict
         judged = (

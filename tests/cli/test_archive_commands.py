@@ -110,6 +110,25 @@ def test_archive_a_coded_report(tmp_path, report) -> None:
     assert run("encode", out / "90417_history.nc").stdout == report
 
 
+def test_a_ship_is_its_call_sign(tmp_path) -> None:
+    """The flight of a ship and its report as received belong into one history, and so does BUFR."""
+    ship = ROOT / "samples" / "traffic" / "calder-wren"
+    report, message = tmp_path / "ship.txt", tmp_path / "ship.bufr"
+    assert run("encode", ship, "-o", report).exit_code == 0
+    assert run("encode", ship, "--to", "bufr", "--centre", "99", "-o", message).exit_code == 0
+    assert run("archive", ship, "-o", tmp_path).exit_code == 0
+    with netCDF4.Dataset(tmp_path / "QCW07_20310118T1200Z_flight.nc") as dataset:
+        assert dataset["station"].call_sign == "QCW07"
+        assert dataset.platform == "QCW07 Calder Wren"
+    for source in (report, message):
+        assert run("archive", source, "--month", "2031-01", "-o", tmp_path).exit_code == 0
+    assert sorted(item.name for item in tmp_path.glob("*.nc")) == [
+        "QCW07_20310118T1200Z_flight.nc",
+        "QCW07_20310118T1200Z_levels.nc",
+        "QCW07_history.nc",
+    ]
+
+
 def test_positions_of_other_stations(tmp_path) -> None:
     """A station that is not known needs --position or a list it is in."""
     path = tmp_path / "report.txt"

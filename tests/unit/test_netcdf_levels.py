@@ -159,8 +159,8 @@ def test_winds_by_height_keep_their_place(tmp_path) -> None:
         assert dataset.geospatial_vertical_max == dataset["geopotential_height"][...].max()
 
 
-def test_shear_comes_back_without_a_variable(tmp_path) -> None:
-    """CF has no standard name for the shear of a report: it is kept in the facts."""
+def test_the_shear_of_a_maximum_wind_is_a_variable(tmp_path) -> None:
+    """Shear below and above is stored where there is one; CF has no standard name for it."""
     levels = Levels(
         {
             "air_pressure": [300.0, 200.0],
@@ -175,7 +175,13 @@ def test_shear_comes_back_without_a_variable(tmp_path) -> None:
     path = written(tmp_path, sounding)
     assert read_netcdf(path).value == sounding
     with netCDF4.Dataset(path) as dataset:
-        assert not [name for name in dataset.variables if "shear" in name]
+        below = dataset["wind_shear_below"]
+        assert below[...].tolist() == [None, 7.0]
+        assert (below.units, below.flag_meanings) == ("m s-1", "not_given")
+        assert below.flag_values == below.getncattr("_FillValue")
+        assert "standard_name" not in below.ncattrs()
+        assert "wind_shear_above" not in dataset.variables
+        assert deviations(dataset, PRODUCTS["levels"]) == []
 
 
 def test_levels_with_drift_and_times(tmp_path) -> None:

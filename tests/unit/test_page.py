@@ -6,12 +6,14 @@ import json
 import re
 from dataclasses import replace
 from datetime import timedelta
+from pathlib import Path
 
 import jsonschema
 import numpy as np
 import pytest
 
 from encoder.diagnostics import Severity
+from encoder.formats.flight_folder import read_flight
 from encoder.formats.report_json import reports_as_json, reports_from_json
 from encoder.page import flight_page, review_of_flight, review_of_report
 from encoder.page.document import page_document
@@ -21,10 +23,27 @@ from encoder.page.times import timeliness
 from encoder.report import decode_reports
 from encoder.schemas_folder import schema
 
+TRAFFIC = Path(__file__).resolve().parents[2] / "samples" / "traffic"
+
 
 @pytest.fixture(scope="module")
 def reviews(sample_flights):
     return {name: review_of_flight(flight) for name, flight in sample_flights.items()}
+
+
+@pytest.mark.parametrize(
+    ("name", "form"),
+    [("calder-wren", "FM 36"), ("survey-drop", "FM 37"), ("kestrel-basin", "FM 38")],
+)
+def test_a_page_shows_the_form_of_the_platform(name, form) -> None:
+    """A ship, a drop, a mobile unit: the page shows the report that encode writes of the flight."""
+    flight = read_flight(TRAFFIC / name).raise_for_errors()
+    review = review_of_flight(flight)
+    assert {review.made.form, review.report.form} == {form}
+    assert [item for item in review.diagnostics if item.severity is Severity.ERROR] == []
+    assert review.verdict.may_be_sent
+    again = review_of_flight(flight, review.report)
+    assert again.made.text == review.made.text
 
 
 @pytest.mark.parametrize("name", ["harrow-tarn", "halden-dome", "saltmere-point"])

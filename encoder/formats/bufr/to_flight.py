@@ -157,6 +157,7 @@ def _station(sounding: BufrSounding, surface: int) -> Station:
         elevation,
         sounding.wmo_index,
         sounding.wigos_id,
+        call_sign=sounding.call_sign or sounding.aircraft,
     )
 
 

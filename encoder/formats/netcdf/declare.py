@@ -145,7 +145,7 @@ class Product:
 
 
 def flags(
-    meanings: Sequence[str], dtype: str = "i1", values: Sequence[int] | None = None
+    meanings: Sequence[str], dtype: str = "i1", values: Sequence[float] | None = None
 ) -> dict[str, Any]:
     """Return ``flag_values`` and ``flag_meanings``; values count from 0 unless given."""
     numbers = range(len(meanings)) if values is None else values

@@ -173,5 +173,5 @@ def discovery(
 
 
 def _platform(station: Station) -> str:
-    words = (station.wigos_id or station.wmo_index, station.name)
-    return " ".join(word for word in words if word)
+    identifier = station.wigos_id or station.wmo_index or station.call_sign
+    return " ".join(dict.fromkeys(word for word in (identifier, station.name) if word))

@@ -37,7 +37,7 @@ from encoder.formats.netcdf.flight_product import MISSING as MISSING_QUALITY
 from encoder.formats.netcdf.flight_rows import Rows, parts_of_rows, rows_of
 from encoder.formats.profile_header import NAMES
 from encoder.profile import Flight
-from encoder.sounding import station_id
+from encoder.sounding import station_id, station_words
 
 if TYPE_CHECKING:
     import os
@@ -248,7 +248,7 @@ def _global(
         FLIGHT,
         title=f"Radiosonde flight at {flight.station.name}, {flight.nominal_time:%Y-%m-%d %H} UTC",
         summary=(
-            f"Every row of one radiosonde flight released at {flight.station.name} ({name}) at "
+            f"Every row of one radiosonde flight released at {station_words(flight.station)} at "
             f"{iso(flight.release_time)}, with position and time of each row, quality of each "
             "value, the levels selected and the coded reports made of it."
         ),

@@ -18,7 +18,7 @@ from encoder.formats.netcdf.discovery import coverage, discovery, extents, iso, 
 from encoder.formats.netcdf.facts_text import compact, station_as_json, station_from_json
 from encoder.formats.netcdf.level_product import HISTORY
 from encoder.formats.netcdf.level_values import levels_of_dataset, values_of_levels, vertical_of
-from encoder.sounding import Sounding, station_id
+from encoder.sounding import Sounding, station_id, station_words
 
 if TYPE_CHECKING:
     import os
@@ -68,9 +68,9 @@ def write_history_file(
     remarks = history.remarks or (f"{iso(stamp)}: written by {SOFTWARE} {VERSION}",)
     facts = discovery(
         HISTORY,
-        title=f"Soundings of {station.name} ({name})",
+        title=f"Soundings of {station_words(station)}",
         summary=(
-            f"{len(history):,} upper-air soundings of {station.name} ({name}) with "
+            f"{len(history):,} upper-air soundings of {station_words(station)} with "
             f"{len(history.kinds):,} levels, from {iso(moment(first))} to {iso(moment(last))}, "
             "values as the source had them."
         ),

@@ -24,7 +24,7 @@ from encoder.formats.netcdf.facts_text import (
 from encoder.formats.netcdf.level_product import LEVELS
 from encoder.formats.netcdf.level_values import levels_of_dataset, values_of_levels, vertical_of
 from encoder.levels.table import Levels
-from encoder.sounding import Sounding
+from encoder.sounding import Sounding, station_words
 
 if TYPE_CHECKING:
     import os
@@ -68,9 +68,9 @@ def write_level_file(
         LEVELS,
         title=f"Levels of the sounding at {station.name}, {sounding.nominal_time:%Y-%m-%d %H} UTC",
         summary=(
-            f"Standard and significant levels of one {form}report of {station.name} "
-            f"({sounding.station_id}), nominal time {iso(sounding.nominal_time)}, with the kind "
-            "of each level and the report itself."
+            f"Standard and significant levels of one {form}report of {station_words(station)}, "
+            f"nominal time {iso(sounding.nominal_time)}, with the kind of each level and the "
+            "report itself."
         ),
         identifier=f"{identifier}_levels",
         station=station,

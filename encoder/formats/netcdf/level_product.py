@@ -11,6 +11,7 @@ from typing import Any
 
 from encoder.columns import column
 from encoder.formats.netcdf.declare import (
+    MISSING,
     TIME_ATTRIBUTES,
     Product,
     Variable,
@@ -25,11 +26,12 @@ COORDINATES = "time latitude longitude air_pressure geopotential_height"
 BY_HEIGHT = "time latitude longitude geopotential_height"
 """Coordinates of winds by height alone: a pressure without any value is left out."""
 VERTICAL = ("air_pressure", "geopotential_height")
-OPTIONAL = ("dew_point_temperature", "relative_humidity")
-"""Level quantities written only where there is a value."""
 SHEAR = ("wind_shear_below", "wind_shear_above")
-"""Kept in the facts: CF has no standard name for the size of a vector difference of winds, and
-``wind_speed_shear``, a derivative of the speed, would be a wrong one."""
+"""Without a standard name: CF has none for the size of a vector difference of winds, and
+``wind_speed_shear``, a derivative of the speed, would be a wrong one. ACDD asks for one of every
+physical quantity but a flag; these are both (CF 3.5), the flag being their fill value."""
+OPTIONAL = ("dew_point_temperature", "relative_humidity", *SHEAR)
+"""Level quantities written only where there is a value."""
 ALWAYS = (
     "air_pressure",
     "geopotential_height",
@@ -47,7 +49,7 @@ CODE_RESOLUTION: dict[str, str] = {
     "air_temperature": "0.2 K (code table 3931)",
     "dew_point_depression": "0.1 K up to 5 K, 1 K above (code table 0777)",
     "wind_from_direction": "5 degree",
-    "wind_speed": "1 of the unit of the report, knot or m s-1",
+    **dict.fromkeys(("wind_speed", *SHEAR), "1 of the unit of the report, knot or m s-1"),
 }
 """Steps of the alphanumeric upper-air code (WMO-No. 306 Volume I.1, FM 32 to FM 38): two values
 that differ by less may have been the same, and a change of one step is no signal."""
@@ -68,6 +70,11 @@ def _level_quantity(name: str, dim: str) -> Variable:
     attributes = dict(made.attributes)
     if name == "time":
         attributes["long_name"] = "time since release"
+    if name in SHEAR:
+        attributes |= {
+            **flags(("not_given",), "f8", [MISSING["f8"]]),
+            "references": "WMO-No. 306 Volume I.1, FM 35, group 4vbvbvava, 35.2.4.4",
+        }
     if name in ("latitude", "longitude"):
         attributes["coverage_content_type"] = "auxiliaryInformation"
         attributes["long_name"] = f"{name} of the level"

@@ -18,7 +18,13 @@ from encoder.formats.netcdf.level_product import (
     OF_LEVEL,
     SHEAR,
 )
-from encoder.formats.netcdf.packing import exact, packing_attributes, packing_of, unpacked
+from encoder.formats.netcdf.packing import (
+    exact,
+    fill_as_flag,
+    packing_attributes,
+    packing_of,
+    unpacked,
+)
 from encoder.sounding import STATUS_COLUMNS
 
 if TYPE_CHECKING:
@@ -72,7 +78,7 @@ def values_of_levels(
         Those of each file: packing, resolution.
     record : dict
         JSON object: ``derived``, the columns that :func:`derived` gives back exactly and that are
-        not stored, ``formula``, and ``wind_shear``, level, shear below and above.
+        not stored, and ``formula``.
     """
     values: dict[str, Any] = {}
     attributes: dict[str, dict[str, Any]] = {}
@@ -89,12 +95,14 @@ def values_of_levels(
     for name in LEVEL_COLUMNS:
         if name == "air_pressure" and by_height:
             continue
-        if name in SHEAR or name in left_out or (name not in given and name not in ALWAYS):
+        if name in left_out or (name not in given and name not in ALWAYS):
             continue
         figures, packing = exact(name, columns[name])
         place = stored_name(name)
         values[place] = figures
         attributes[place] = packing_attributes(packing)
+        if name in SHEAR:
+            attributes[place]["flag_values"] = fill_as_flag(figures.dtype.str[1:])
         if coded and name in CODE_RESOLUTION:
             attributes[place]["code_resolution"] = CODE_RESOLUTION[name]
     for name in STATUS_COLUMNS:
@@ -105,20 +113,7 @@ def values_of_levels(
         for name in values:
             if LEVELS.variable(name).attributes.get("coordinates") == COORDINATES:
                 attributes.setdefault(name, {})["coordinates"] = BY_HEIGHT
-    record = {"derived": list(left_out), "formula": formula, "wind_shear": _shear(columns)}
-    return values, attributes, record
-
-
-def _shear(columns: Mapping[str, FloatArray]) -> list[list[float | int | None]]:
-    below, above = (columns[name] for name in SHEAR)
-    return [
-        [
-            int(place),
-            None if np.isnan(below[place]) else float(below[place]),
-            None if np.isnan(above[place]) else float(above[place]),
-        ]
-        for place in np.flatnonzero(np.isfinite(below) | np.isfinite(above))
-    ]
+    return values, attributes, {"derived": list(left_out), "formula": formula}
 
 
 def vertical_of(
@@ -172,9 +167,6 @@ def levels_of_dataset(
     if record["derived"]:
         again = derived(columns, record["formula"])
         columns |= {name: again[name] for name in record["derived"]}
-    for place, *shear in record["wind_shear"]:
-        for name, value in zip(SHEAR, shear, strict=True):
-            columns[name][place] = np.nan if value is None else value
     status = {
         name: np.asarray(variables[f"{name}_status"][...]).astype(np.int8)
         for name in STATUS_COLUMNS

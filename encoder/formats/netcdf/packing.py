@@ -30,11 +30,14 @@ PACKINGS: dict[str, tuple[Packing, ...]] = {
     "dew_point_depression": (Packing("i2", 10, "K"), Packing("i2", 100, "K")),
     "relative_humidity": (Packing("i2", 1, "%"), Packing("i2", 10, "%")),
     "wind_from_direction": (Packing("i2", 1, "degree"), Packing("i2", 10, "degree")),
-    "wind_speed": (
-        Packing("i2", 1, "knot", KNOT, divides=False),
-        Packing("i2", 1, "m s-1"),
-        Packing("i2", 10, "m s-1"),
-        Packing("i2", 100, "m s-1"),
+    **dict.fromkeys(
+        ("wind_speed", "wind_shear_below", "wind_shear_above"),
+        (
+            Packing("i2", 1, "knot", KNOT, divides=False),
+            Packing("i2", 1, "m s-1"),
+            Packing("i2", 10, "m s-1"),
+            Packing("i2", 100, "m s-1"),
+        ),
     ),
     "latitude": (),
     "longitude": (),
@@ -135,6 +138,11 @@ def packing_attributes(packing: Packing | None) -> dict[str, Any]:
         attributes["scale_factor"] = scale(1.0 / packing.steps)
         attributes["steps_per_unit"] = np.int32(packing.steps)
     return attributes
+
+
+def fill_as_flag(dtype: str) -> Any:
+    """Return ``flag_values`` of a variable whose fill value has a meaning."""
+    return np.array([MISSING[dtype]], dtype=dtype)
 
 
 def packing_of(variable: Any, name: str) -> Packing | None:

@@ -21,7 +21,7 @@ from encoder.formats.netcdf.declare import (
     Variable,
 )
 from encoder.formats.netcdf.level_product import BY_HEIGHT
-from encoder.formats.netcdf.packing import packing_attributes
+from encoder.formats.netcdf.packing import fill_as_flag, packing_attributes
 from encoder.profile import Station
 
 if TYPE_CHECKING:
@@ -259,6 +259,8 @@ def _variable_deviations(variable: Any, item: Variable) -> Iterable[str]:
             yield f"{item.name} has the type {dtype}, not {item.dtype} or one of its packings"
             return
         expected |= packing_attributes(packing)
+        if "flag_values" in expected:
+            expected["flag_values"] = fill_as_flag(dtype)
         expected.pop("dtype")
     for name, value in expected.items():
         if name not in have:
