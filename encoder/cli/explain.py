@@ -172,7 +172,7 @@ def _load(
 
 def _declaration(form: str) -> str:
     from encoder.codes import FORMS
-    from encoder.reference import form_as_markdown
+    from encoder.codes.pages import form_as_markdown
 
     by_name = {name.replace(" ", "").upper(): declared for name, declared in FORMS.items()}
     wanted = form.replace(" ", "").upper()

@@ -8,77 +8,31 @@ What is read here that reader reads the same: tests hold the two against each ot
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, NamedTuple
+from typing import TYPE_CHECKING
 
 import numpy as np
-from numpy.typing import NDArray
 
+from encoder.codes.bulk_groups import Floats, Groups, Ints, Mask, divide
+from encoder.codes.bulk_records import (
+    HEAT,
+    MAXIMUM_WIND,
+    STANDARD,
+    SURFACE,
+    TROPOPAUSE,
+    WIND,
+    Records,
+    records_of,
+)
 from encoder.codes.fm35 import LOWER_STANDARD, UPPER_STANDARD
 from encoder.codes.last_wind import wind_expected
-from encoder.levels.table import THERMODYNAMIC, LevelKind
-from encoder.resolution import Coding
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-Ints = NDArray[np.int32]
-Floats = NDArray[np.float64]
-Mask = NDArray[np.bool_]
+    from numpy.typing import NDArray
 
-ABSENT, SOLIDI, GIVEN = 0, 1, 2
-"""What a record says of a quantity: no group, a group of solidi, a value."""
-SURFACE, STANDARD, TROPOPAUSE, MAXIMUM_WIND, HEAT, WIND = range(6)
-"""Kinds of record."""
-_HEAT_BITS = int(THERMODYNAMIC)
 _CORRECTED = (10181, 10182, 10183, 10184)
 _MOST_REPEATS = 3
-
-_SEPARATOR, _GROUP, _END, _LETTER, _OTHER = range(5)
-_CLASS = np.full(256, _OTHER, dtype=np.uint8)
-for _sign in b" \r\n":
-    _CLASS[_sign] = _SEPARATOR
-for _sign in b"0123456789/":
-    _CLASS[_sign] = _GROUP
-_CLASS[ord("=")] = _END
-for _sign in b"TABCD":
-    _CLASS[_sign] = _LETTER
-
-
-@dataclass(frozen=True, slots=True, eq=False)
-class Records:
-    """Records of many parts, one value a record; NaN where there is none.
-
-    Attributes
-    ----------
-    part : ndarray of int
-        Place of the part.
-    section : ndarray of int
-        2 to 6.
-    kind : ndarray of int
-        :data:`SURFACE` to :data:`WIND`.
-    level_kinds : ndarray of int
-        Bits of :class:`encoder.levels.table.LevelKind`.
-    pressure, temperature, depression, direction, speed, below, above : ndarray of float
-        hPa, degC, K, degree, m s-1; shear below and above in m s-1.
-    height_figures : ndarray of int
-        hhh, -1 where missing or not of a standard level.
-    said : dict of str to ndarray of int8
-        For height, temperature, depression, direction, speed: :data:`ABSENT` to :data:`GIVEN`.
-    """
-
-    part: Ints
-    section: Ints
-    kind: Ints
-    level_kinds: Ints
-    pressure: Floats
-    temperature: Floats
-    depression: Floats
-    direction: Floats
-    speed: Floats
-    below: Floats
-    above: Floats
-    height_figures: Ints
-    said: dict[str, NDArray[np.int8]]
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -104,73 +58,6 @@ class ReadParts:
     records: Records
 
 
-class _Groups(NamedTuple):
-    """Groups of five figures of all parts, one after another."""
-
-    first: Ints
-    last: Ints
-    plain: Mask
-    two: Ints
-    three: Ints
-    front: Ints
-    back: Ints
-    whole: Ints
-    lead: Ints
-    hour: Ints
-
-
-def _divide(parts: Sequence[bytes], letters: NDArray[np.bytes_]) -> _Groups:
-    """Divide parts into groups; parts with anything but letters, groups of five and = are odd."""
-    text = b" ".join(parts) + b" " * 8
-    data = np.frombuffer(text, np.uint8)
-    lengths = np.fromiter((len(item) for item in parts), np.int64, len(parts))
-    begins = np.concatenate(([0], np.cumsum(lengths[:-1] + 1))).astype(np.int64)
-    ends = begins + lengths
-    kind = _CLASS[data]
-    plain = lengths > 16
-    safe_end = np.maximum(ends - 1, 0)
-    plain &= (kind[safe_end] == _END) & (kind[begins + 4] == _SEPARATOR)
-    own = data[begins[:, None] + np.arange(4)]
-    given = np.ascontiguousarray(letters).view(np.uint8).reshape(-1, 4)
-    plain &= (own == given).all(axis=1)
-    for wrong, allowed in ((kind == _OTHER, 0), (kind == _END, 1), (kind == _LETTER, 4)):
-        summed = np.concatenate(([0], np.cumsum(wrong, dtype=np.int64)))
-        plain &= summed[ends] - summed[begins] == allowed
-    inside = kind == _GROUP
-    edge = np.flatnonzero(np.diff(inside.view(np.int8), prepend=0, append=0))
-    starts, stops = edge[::2], edge[1::2]
-    first = np.searchsorted(starts, begins).astype(np.int32)
-    last = np.searchsorted(starts, ends).astype(np.int32)
-    odd = np.concatenate(([0], np.cumsum(stops - starts != 5, dtype=np.int64)))
-    plain &= odd[last] == odd[first]
-    figure = data[starts[:, None] + np.arange(5)].astype(np.int32) - 48  # a solidus is -1
-    bad = figure < 0
-    digit = np.where(bad, 0, figure)
-
-    def number(begin: int, end: int) -> Ints:
-        """Return figures as a number, -1 for solidi, -2 for some of each."""
-        value = np.zeros(len(figure), dtype=np.int32)
-        for place in range(begin, end):
-            value = value * 10 + digit[:, place]
-        wrong = bad[:, begin:end]
-        some = wrong.any(axis=1)
-        every = wrong.all(axis=1)
-        return np.where(every, -1, np.where(some, -2, value)).astype(np.int32)
-
-    return _Groups(
-        first,
-        last,
-        plain,
-        two=number(0, 2),
-        three=number(2, 5),
-        front=number(0, 3),
-        back=number(3, 5),
-        whole=number(0, 5),
-        lead=figure[:, 0],
-        hour=number(2, 4),
-    )
-
-
 def _table(standard: dict[str, float], *, upper: bool) -> tuple[Floats, NDArray[np.int8]]:
     """Return pressures by PP, and whether Id (rows) asks for a wind there: 1, 0, or -1 unknown."""
     pressure = np.full(100, np.nan)
@@ -193,7 +80,7 @@ for _number in range(11, 99, 11):
 class _Walk:
     """Pointers into the groups of the parts of one letter, and the records met."""
 
-    def __init__(self, groups: _Groups, places: Ints, *, upper: bool) -> None:
+    def __init__(self, groups: Groups, places: Ints, *, upper: bool) -> None:
         self.groups, self.places, self.upper = groups, places, upper
         self.at = groups.first[places].copy()
         self.end = groups.last[places]
@@ -402,7 +289,7 @@ def read_parts(parts: Sequence[bytes], letters: NDArray[np.bytes_]) -> ReadParts
     identification = np.zeros((count, 3), dtype=np.int32)
     system = np.full(count, -1, dtype=np.int32)
     release = np.full(count, -1, dtype=np.int32)
-    groups = _divide(parts, letters)
+    groups = divide(parts, letters)
     rows: list[tuple[Ints, ...]] = []
     if len(groups.whole):
         corrected = np.isin(groups.whole, _CORRECTED)
@@ -416,11 +303,11 @@ def read_parts(parts: Sequence[bytes], letters: NDArray[np.bytes_]) -> ReadParts
                 plain[places] = walk.good
                 system[places], release[places] = walk.system, walk.release
                 rows.extend(walk.rows)
-    records = _records(rows, groups, plain, identification, letters)
+    records = records_of(rows, groups, plain, identification, letters)
     return ReadParts(plain, identification, system, release, records)
 
 
-def _read_letter(groups: _Groups, places: Ints, letter: str, identification: Ints) -> _Walk:
+def _read_letter(groups: Groups, places: Ints, letter: str, identification: Ints) -> _Walk:
     walk = _Walk(groups, places, upper=letter in "CD")
     every = walk.room(np.flatnonzero(walk.good).astype(np.int32), 2)
     day, gg = walk.group(groups.two, every), walk.group(groups.hour, every)
@@ -445,129 +332,3 @@ def _read_letter(groups: _Groups, places: Ints, letter: str, identification: Int
         walk.significant(6, WIND)
     walk.rest(cloud=letter == "B")
     return walk
-
-
-# --- values -----------------------------------------------------------------------------------
-
-
-def _records(
-    rows: Sequence[tuple[Ints, ...]],
-    groups: _Groups,
-    plain: Mask,
-    identification: Ints,
-    letters: NDArray[np.bytes_],
-) -> Records:
-    """Return the values of the records of plain parts; what cannot be read makes a part odd."""
-    if rows:
-        columns = [np.concatenate([item[place] for item in rows]) for place in range(8)]
-    else:
-        columns = [np.empty(0, dtype=np.int32) for _ in range(8)]
-    part, section, kind, lead, heat, wind, shear = (item.astype(np.int32) for item in columns[:7])
-    pressure = columns[7].astype(np.float64)
-    keep = plain[part]
-    part, section, kind, lead, heat, wind, shear = (
-        item[keep] for item in (part, section, kind, lead, heat, wind, shear)
-    )
-    pressure = pressure[keep]
-    count = len(part)
-
-    def group(column: Ints, at: Ints) -> Ints:
-        if not len(column):
-            return np.full(len(at), -1, dtype=np.int32)
-        return np.where(at >= 0, column[np.maximum(at, 0)], -1)
-
-    temperature, depression, odd = _heat(group(groups.front, heat), group(groups.back, heat))
-    step = np.where(
-        identification[part, 0] > 50, Coding("kt").speed_step, Coding("m s-1").speed_step
-    )
-    direction, speed, odd_wind = _wind(group(groups.two, wind), group(groups.three, wind), step)
-    odd |= odd_wind
-
-    below = np.full(count, np.nan)
-    above = np.full(count, np.nan)
-    with_shear = shear >= 0
-    if with_shear.any():
-        at = shear[with_shear]
-        whole = groups.whole[at]
-        own = step[with_shear]
-        figure = whole // 100 % 100
-        below[with_shear] = np.where(whole >= 0, figure, np.nan) * own
-        above[with_shear] = np.where(whole >= 0, whole % 100, np.nan) * own
-        wrong = np.zeros(count, dtype=bool)
-        wrong[with_shear] = whole < 0
-        odd |= wrong
-
-    standard = kind == STANDARD
-    hhh = np.where(standard, group(groups.three, lead), -1)
-    odd |= hhh == -2
-
-    if odd.any():
-        plain[np.unique(part[odd])] = False
-    bits = np.zeros(count, dtype=np.int32)
-    surface = kind == SURFACE
-    significant = (kind == HEAT) | (kind == WIND)
-    two = group(groups.two, lead)
-    surface |= significant & (two == 0)
-    bits[kind == STANDARD] = int(LevelKind.STANDARD)
-    bits[kind == TROPOPAUSE] = int(LevelKind.TROPOPAUSE)
-    bits[kind == MAXIMUM_WIND] = int(LevelKind.MAXIMUM_WIND)
-    bits[(kind == MAXIMUM_WIND) & (two == 66)] |= int(LevelKind.TOP_OF_WIND_SOUNDING)
-    bits[kind == HEAT] = _HEAT_BITS
-    bits[kind == WIND] = int(LevelKind.SIGNIFICANT_WIND)
-    bits[surface] |= int(LevelKind.SURFACE)
-
-    def said(there: Mask, values: Floats) -> NDArray[np.int8]:
-        found = np.where(np.isnan(values), SOLIDI, GIVEN)
-        return np.where(there, found, ABSENT).astype(np.int8)
-
-    stated = {
-        "geopotential_height": np.where(standard, np.where(hhh >= 0, GIVEN, SOLIDI), ABSENT).astype(
-            np.int8
-        ),
-        "air_temperature": said(heat >= 0, temperature),
-        "dew_point_depression": said(heat >= 0, depression),
-        "wind_from_direction": said(wind >= 0, direction),
-        "wind_speed": said(wind >= 0, speed),
-    }
-    order = np.lexsort((lead, section, part))
-    keep = plain[part[order]]
-    order = order[keep]
-    return Records(
-        part[order],
-        section[order],
-        kind[order],
-        bits[order],
-        pressure[order],
-        temperature[order],
-        depression[order],
-        direction[order],
-        speed[order],
-        below[order],
-        above[order],
-        hhh[order],
-        {name: values[order] for name, values in stated.items()},
-    )
-
-
-def _heat(figures: Ints, steps: Ints) -> tuple[Floats, Floats, Mask]:
-    """Return temperature and depression of TTTa and DD, and where they are out of the plain."""
-    odd = (figures == -2) | (steps == -2) | ((figures == -1) & (steps >= 0))
-    odd |= (steps > 50) & (steps < 56)
-    temperature: Floats = np.where(figures % 2 == 1, -figures, figures).astype(np.float64) / 10.0
-    temperature[figures < 0] = np.nan
-    depression: Floats = np.where(steps <= 50, steps / 10.0, steps - 50.0).astype(np.float64)
-    depression[steps < 0] = np.nan
-    return temperature, depression, odd
-
-
-def _wind(tens: Ints, units: Ints, step: Floats) -> tuple[Floats, Floats, Mask]:
-    """Return direction and speed of dd and fff, and where they are out of the plain."""
-    odd = (tens == -2) | (units == -2) | ((tens < 0) != (units < 0))
-    five = units >= 500
-    speed: Floats = np.where(five, units - 500, units).astype(np.float64) * step
-    direction: Floats = tens.astype(np.float64) * 10.0 + np.where(five, 5.0, 0.0)
-    missing = (tens < 0) | (units < 0)
-    speed[missing] = np.nan
-    direction[missing] = np.nan
-    odd |= (direction > 360.0) | (((direction == 0.0) != (speed == 0.0)) & ~missing)
-    return direction, speed, odd

@@ -12,7 +12,8 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from encoder.codes.bulk import HEAT, STANDARD, WIND, Records, read_parts
+from encoder.codes.bulk import read_parts
+from encoder.codes.bulk_records import HEAT, STANDARD, WIND, Records
 from encoder.columns import LEVEL_COLUMNS
 from encoder.convert.plain_checks import all_well
 from encoder.convert.plain_heights import plain_heights, virtual_temperature

@@ -1,7 +1,7 @@
 """Soundings with no contradiction anywhere near, across reports.
 
-The checks are those of :mod:`encoder.repair.profile`, which is the definition; here the limits are
-a little tighter, so that what passes here passes there.
+The checks are those of :mod:`encoder.repair.contradictions`, which is the definition; here the
+limits are a little tighter, so that what passes here passes there.
 """
 
 from __future__ import annotations
@@ -11,11 +11,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.codes.bulk import HEAT, STANDARD, WIND, Records
+from encoder.codes.bulk_records import HEAT, STANDARD, WIND, Records
 from encoder.codes.elements import HEIGHT_IN_TENS_FROM
 from encoder.codes.heights import KAPPA, METRES_PER_KELVIN, ZERO_CELSIUS
 from encoder.levels.table import LevelKind
-from encoder.repair.profile import (
+from encoder.repair.contradictions import (
     KELVIN_AT_LEVEL,
     KELVIN_AT_UPPER_LEVEL,
     KELVIN_BEYOND_ADIABAT,

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder import physics
-from encoder.codes.bulk import STANDARD, SURFACE, Records
+from encoder.codes.bulk_records import STANDARD, SURFACE, Records
 from encoder.codes.elements import BELOW_SEA_LEVEL, HEIGHT_IN_TENS_FROM
 from encoder.codes.fm35 import LOWER_STANDARD, UPPER_STANDARD
 from encoder.codes.groups import standard_height

@@ -18,11 +18,10 @@ from encoder.codes.elements import (
     figures_to_temperature,
     figures_to_wind,
 )
+from encoder.repair.contradictions import Misfit, misfits
 from encoder.repair.profile import (
     Key,
-    Misfit,
     SoundingProfile,
-    misfits,
     profile_of,
     with_height,
     with_pressure,

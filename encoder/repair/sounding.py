@@ -12,7 +12,8 @@ if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from encoder.diagnostics import Diagnostic
-    from encoder.repair.profile import Key, Misfit
+    from encoder.repair.contradictions import Misfit
+    from encoder.repair.profile import Key
     from encoder.repair.proposal import RepairMode
     from encoder.report.meeting import Received
 

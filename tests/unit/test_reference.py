@@ -11,10 +11,11 @@ from referencing import Registry, Resource
 
 from encoder.catalogue import CATALOGUE
 from encoder.codes import FORMS
+from encoder.codes.pages import form_as_markdown
 from encoder.formats.level_table import levels_as_json
 from encoder.formats.report_json import reports_as_json
 from encoder.levels import select_levels
-from encoder.reference import SCHEMAS, form_as_markdown, generated, stale
+from encoder.reference import SCHEMAS, generated, stale
 from encoder.report import decode_reports, encode_report
 from encoder.report.explain import explain
 from encoder.verify import verify
