@@ -6,11 +6,12 @@ from typing import TYPE_CHECKING
 
 import click
 
-from encoder.cli.options import METHODS, show_option
+from encoder.cli.options import METHODS, repair_option, show_option
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.page import Review
+    from encoder.repair import RepairMode
 
 
 @click.command()
@@ -51,6 +52,7 @@ if TYPE_CHECKING:
     metavar="CSV",
     help="When parts were sent: nominal_time, part, sent_time; for the month.",
 )
+@repair_option
 @show_option
 @click.pass_context
 def report(
@@ -66,6 +68,7 @@ def report(
     month: str | None,
     hours: str | None,
     sent: str | None,
+    repair: RepairMode,
     least: str,
 ) -> None:
     """Write one page that shows a sounding.
@@ -77,8 +80,9 @@ def report(
     Each may be a netCDF file; a BUFR message beside them, or alone, is shown element by
     element.
     A station history (netCDF) gives a month at a glance, the summary.json of a conversion
-    its index page. The page is one file that needs no network. Leaves with 1 when the
-    report must not be sent.
+    its index page. The page is one file that needs no network. Damaged groups are marked, each
+    with the repair that is proposed; --repair reads them so. Leaves with 1 when the report must
+    not be sent.
 
     \b
     Example:
@@ -117,7 +121,7 @@ def report(
     if month or hours or sent:
         msg = "--month, --hours and --sent go with a station history."
         raise click.UsageError(msg)
-    review = load_review(files, number=number, method=method, least=least)
+    review = load_review(files, number=number, method=method, least=least, repair=repair)
     links = join_links(review)
     carriers = load_carriers(files, review, links)
     show(_told(review), least)

@@ -15,10 +15,18 @@ if TYPE_CHECKING:
     from encoder.page import Review
     from encoder.page.carriers import Carrier
     from encoder.page.links import Links
+    from encoder.repair import RepairMode
     from encoder.report import Report
 
 
-def load_review(files: tuple[str, ...], *, number: int | None, method: str, least: str) -> Review:
+def load_review(
+    files: tuple[str, ...],
+    *,
+    number: int | None,
+    method: str,
+    least: str,
+    repair: RepairMode = "none",
+) -> Review:
     """Return the sounding the files hold.
 
     Parameters
@@ -31,6 +39,8 @@ def load_review(files: tuple[str, ...], *, number: int | None, method: str, leas
         How significant levels are chosen.
     least : str
         Least severity of the findings shown.
+    repair : {"none", "safe", "all"}
+        Repairs of damaged groups that are read.
 
     Raises
     ------
@@ -42,7 +52,7 @@ def load_review(files: tuple[str, ...], *, number: int | None, method: str, leas
         If the reports hold several soundings and none was chosen.
     """
     from encoder.cli.bufr import is_bufr_file
-    from encoder.cli.load import load_flight, load_reports, looks_like_flight
+    from encoder.cli.load import load_flight, looks_like_flight, reports_in
     from encoder.page import review_of_flight, review_of_report
 
     flights = [name for name in files if looks_like_flight(name)]
@@ -56,7 +66,7 @@ def load_review(files: tuple[str, ...], *, number: int | None, method: str, leas
     flight = load_flight(flights[0], least=least) if flights else None
     if flight is not None and not texts:
         return review_of_flight(flight, method=method)
-    reports, found = load_reports(texts)
+    reports, found = reports_in(texts, None, repair=repair)
     if not reports:
         from encoder.cli.output import show
 

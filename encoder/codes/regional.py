@@ -138,8 +138,8 @@ LAYER = Group(
     "layer",
     (
         fixed("0", "0", "not used"),
-        Figures("P1P1", 2, "bottom", lambda _f, v, _c: f"from {v.get('layer_bottom')} hPa"),
-        Figures("P2P2", 2, "top", lambda _f, v, _c: f"to {v.get('layer_top')} hPa"),
+        Figures("P1P1", 2, "bottom", lambda _f, v, _c: f"from {v.get('layer_bottom'):g} hPa"),
+        Figures("P2P2", 2, "top", lambda _f, v, _c: f"to {v.get('layer_top'):g} hPa"),
     ),
     ("layer_bottom", "layer_top"),
     _encode_layer,
@@ -166,9 +166,8 @@ def _mean_wind(layer: str, words: str) -> Group:
         read = WIND.decode(figures, context)
         sentences = (piece.say for piece in WIND.figures)
         parts = (figures[:2], figures[2:])
-        return ", ".join(
-            one(part, read.values, context) for one, part in zip(sentences, parts, strict=True)
-        )
+        said = (one(part, read.values, context) for one, part in zip(sentences, parts, strict=True))
+        return f"mean {words}: {', '.join(said)}"
 
     return Group(
         "ddfff",
@@ -199,14 +198,24 @@ def _encode_extra(values: Values, context: Context) -> Coded:
 def _decode_extra(text: str, context: Context) -> Read:
     pressure, faults = el.figures_to_pressure(text[2:], context)
     wrong = indicator_faults(text, *EXTRA_NUMBERS)
+    stands_for = EXTRA_NUMBERS.get(text[:2])
+    if stands_for is not None and pressure != stands_for:
+        message = f"Group {text} gives {pressure} hPa; {text[:2]} stands for {stands_for:g} hPa."
+        wrong = (*wrong, Fault("figures-impossible", message, f"{text[:2]}{stands_for:.0f}"))
     return Read({"extra_number": text[:2], "air_pressure": pressure}, (*wrong, *faults))
+
+
+def _say_extra(figures: str, _values: Values, _context: Context) -> str:
+    pressure = EXTRA_NUMBERS.get(figures)
+    place = "900 or 1000 m above the ground" if pressure is None else f"{pressure:g} hPa"
+    return f"extra wind of Regions I and VI: at {place}"
 
 
 EXTRA_PRESSURE = Group(
     "nnPPP",
     "level of an extra wind",
     (
-        Figures("nn", 2, "11, 22 or 33", lambda f, _v, _c: f"extra wind {f[:1]}"),
+        Figures("nn", 2, "11, 22 or 33", _say_extra),
         Figures("PPP", 3, "air pressure", say_pressure),
     ),
     ("extra_number", "air_pressure"),

@@ -16,6 +16,8 @@ if TYPE_CHECKING:
     from encoder.page.review import Review
     from encoder.report import PartReport
 
+_PROPOSALS = {"repair-proposed": "Proposed", "repaired": "Read as"}
+
 
 def coded_report(review: Review, links: Links) -> str:
     """Return the parts of the report, each in its lines, with what is wrong under it.
@@ -73,6 +75,8 @@ def _group(position: int, item: GroupLinks, text: str, diagnostics: Sequence[Dia
     found = [diagnostics[index] for index in item.diagnostics]
     worst = _worst(found)
     said = f"{text}: {item.explained.title}"
+    if item.explained.original is not None:
+        said += f"; read as {item.explained.text}"
     if worst is not None:
         said += f"; {worst}: {found[0].message}"
     return tag(
@@ -130,7 +134,7 @@ def _notes(review: Review, part: PartReport) -> str:
             words += tag("code", escape(where)) + " "
         words += escape(item.message)
         if item.expected:
-            word = "Proposed" if item.code.startswith("repair") else "Expected"
+            word = _PROPOSALS.get(item.code, "Expected")
             words += f" {word}: " + tag("code", escape(item.expected)) + "."
         grounds = " ".join(text for text in (item.hint, item.source) if text)
         if grounds:
@@ -165,6 +169,8 @@ def figures_list(links: Links) -> str:
             f"{tag('code', escape(figures.text))} {escape(figures.sentence)}"
             for figures in group.figures
         )
+        if group.remark is not None:
+            said += " " + tag("span", escape(group.remark), class_="quiet")
         name = (
             tag("code", escape(group.text))
             + " "

@@ -240,6 +240,7 @@ def _groups(review: Review, links: Links) -> list[dict[str, Any]]:
             "symbol": item.explained.symbol,
             "title": item.explained.title,
             "text": item.explained.text,
+            "received": item.explained.original,
             "span": list(item.explained.span),
             "level": item.level,
             "figures": [

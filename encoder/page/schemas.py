@@ -72,6 +72,7 @@ def page_schema() -> dict[str, Any]:
             "symbol": _TEXT,
             "title": _TEXT,
             "text": _TEXT,
+            "received": {**_TEXT_OR_NONE, "description": "Where a repair was read."},
             "span": _list(_COUNT),
             "level": {**_INDEX, "description": "Index of its level."},
             "figures": _list(figures),

@@ -3,15 +3,20 @@
 from __future__ import annotations
 
 from dataclasses import asdict, dataclass
+from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from encoder.codes import FORMS
 from encoder.codes.declare import Context
+from encoder.report.explain_kept import explain_kept
 
 if TYPE_CHECKING:
     from encoder.codes.declare import Group, Part, Section
     from encoder.report import PartReport, Report
+    from encoder.report.explain_kept import KeptGroup
     from encoder.trace import TraceEntry
+
+_DROP = "FM 37"
 
 
 @dataclass(frozen=True, slots=True)
@@ -106,7 +111,26 @@ def explain(report: Report) -> tuple[GroupExplained, ...]:
     form = FORMS[report.form]
     parts = {part.letters: part for part in form.parts}
     contexts = {part.letters: _context(part, parts[part.letters]) for part in report.parts}
-    return tuple(_explain(entry, parts[entry.part], contexts[entry.part]) for entry in report.trace)
+    kept = _kept(report, contexts)
+    return tuple(
+        _explain(entry, parts[entry.part], contexts[entry.part], kept.get(place))
+        for place, entry in enumerate(report.trace)
+    )
+
+
+def _kept(report: Report, contexts: dict[str, Context]) -> dict[int, KeptGroup]:
+    """Return what is known of the groups kept as received, by their place in the trace."""
+    found: dict[int, KeptGroup] = {}
+    kept = [(place, one) for place, one in enumerate(report.trace) if one.symbol == "verbatim"]
+    for (part, _section), own in groupby(kept, key=lambda item: (item[1].part, item[1].section)):
+        entries = list(own)
+        said = explain_kept(
+            [entry.text for _place, entry in entries],
+            wind_unit=contexts[part].wind_unit,
+            drop=report.form == _DROP,
+        )
+        found.update(zip((place for place, _entry in entries), said, strict=True))
+    return found
 
 
 def _context(part: PartReport, declared: Part) -> Context:
@@ -129,12 +153,18 @@ def find_group(part: Part, section: str, symbol: str) -> Group | None:
     return None
 
 
-def _explain(entry: TraceEntry, part: Part, context: Context) -> GroupExplained:
+def _explain(
+    entry: TraceEntry, part: Part, context: Context, kept: KeptGroup | None
+) -> GroupExplained:
     section = part.section(entry.section)
     title = section.title if section else ""
     group = find_group(part, entry.section, entry.symbol)
+    symbol = entry.symbol
     said: tuple[FiguresExplained, ...]
-    if group is not None and group.look is not None and group.fits(entry.text):
+    if kept is not None:
+        symbol, what = kept.symbol, kept.title
+        said = tuple(FiguresExplained(*figures) for figures in kept.figures)
+    elif group is not None and group.look is not None and group.fits(entry.text):
         sentence = group.figures[0].say(entry.text, entry.values, context)
         said, what = (_whole(entry, sentence),), group.title
     elif group is not None and len(entry.text) == group.width:
@@ -155,7 +185,7 @@ def _explain(entry: TraceEntry, part: Part, context: Context) -> GroupExplained:
         entry.part,
         entry.section,
         title,
-        entry.symbol,
+        symbol,
         what,
         entry.text,
         entry.span,
@@ -181,8 +211,6 @@ def _whole(entry: TraceEntry, sentence: str) -> FiguresExplained:
 def _special(entry: TraceEntry, section: Section | None) -> str:
     if entry.symbol == "NIL":
         return "no observation was made or none is available"
-    if entry.symbol == "verbatim":
-        return "kept as received"
     if entry.symbol == "unread":
         return "fits no section here; kept as received, not read"
     if section is not None:

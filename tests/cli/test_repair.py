@@ -63,3 +63,26 @@ def test_wrong_mode(garbled: tuple[str, str]) -> None:
     result = CliRunner().invoke(cli, ["decode", garbled[0], "--repair", "some"])
     assert result.exit_code == 2
     assert "none" in result.stderr
+
+
+@pytest.mark.parametrize("mode", ["none", "safe"])
+def test_page(garbled: tuple[str, str], tmp_path: Path, mode: str) -> None:
+    """The page shows what was received, marked, with the proposal; or what was read instead."""
+    path, bad = garbled
+    page = tmp_path / "page.html"
+    command = ["report", str(SAMPLE), path, "--repair", mode]
+    result = CliRunner().invoke(cli, [*command, "-o", str(page)])
+    document = json.loads(CliRunner().invoke(cli, [*command, "--json"]).stdout)
+    good = bad.replace("O", "0")
+    groups = {group["text"]: group["received"] for group in document["groups"]}
+    found = [item for item in document["diagnostics"] if item["code"].startswith("repair")]
+    text = page.read_text("utf-8")
+
+    assert result.exit_code == (1 if mode == "none" else 0)
+    assert [(item["value"], item["expected"]) for item in found] == [(bad, good)]
+    assert (bad in groups, groups.get(good)) == ((True, None) if mode == "none" else (False, bad))
+    assert f"<code>{bad}</code>" in text
+    word = "Proposed" if mode == "none" else "Read as"
+    assert f"{word}: <code>{good}</code>" in text
+    assert (f"received as {bad}" in text) == (mode == "safe")
+    assert f">{bad}</span>" in text  # the report as received, in either mode

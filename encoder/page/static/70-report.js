@@ -81,6 +81,7 @@ function readGroup(host, group) {
   make("code", head, group.text, "big");
   head.append(` ${group.title}`);
   make("p", host, `${group.part}, section ${group.section}: ${group.section_title}`, "quiet");
+  if (group.received !== null) make("p", host, `Repaired: received as ${group.received}`);
   const list = make("dl", host, null, "figures");
   for (const figures of group.figures) {
     const term = make("dt", list);
@@ -96,7 +97,8 @@ function readDiagnostic(host, item) {
   const box = make("div", host, null, "found " + item.severity);
   make("p", box, `${item.severity}: ${item.message}`);
   if (item.expected) {
-    const word = item.code.startsWith("repair") ? "Proposed" : "Expected";
+    const words = { "repair-proposed": "Proposed", repaired: "Read as" };
+    const word = words[item.code] || "Expected";
     make("p", box, `${word}: ${item.expected}`);
   }
   if (item.hint) make("p", box, item.hint);
