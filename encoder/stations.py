@@ -140,7 +140,7 @@ class StationCatalogue:
 
 
 def _unknown(message: str) -> Diagnostic:
-    return diagnostic("station-not-in-catalogue", f"{message} The report stays without a position.")
+    return diagnostic("station-not-in-catalogue", f"{message} Its reports stay without a position.")
 
 
 NORRELAND = StationCatalogue(
@@ -175,6 +175,7 @@ def merge_stations(
     for record in catalogue.records:
         table.setdefault(record.wmo_index, []).append(record)
     found: list[Diagnostic] = []
+    fresh: dict[int, StationRecord] = {}  # kept, so that no other gets the same identity
     for record in added:
         records = table.setdefault(record.wmo_index, [])
         kept: list[StationRecord] = []
@@ -184,12 +185,13 @@ def merge_stations(
                 new = _joined(old, new)
                 continue
             if old.first <= new.last and new.first <= old.last:
-                if old.source != BUILT_IN:
+                if old.source != BUILT_IN and id(old) not in fresh:
                     found.append(_overlap(old, new))
                 kept.extend(_without(old, new))
             else:
                 kept.append(old)
         table[record.wmo_index] = [*kept, new]
+        fresh[id(new)] = new
     merged = [one for records in table.values() for one in records]
     merged.sort(key=lambda one: (one.wmo_index, one.first))
     return Result(StationCatalogue(tuple(merged)), tuple(found))

@@ -140,7 +140,7 @@ RULES: dict[str, Rule] = {
     ),
     "station-list-not-known": Rule(
         ERROR,
-        "The file is neither a fixed-width station list nor a CSV with a header.",
+        "The file is neither a fixed-width station list nor a CSV with a header and lines.",
         "Expected the columns of the IGRA station list, or a CSV with wmo_index, name, latitude, "
         "longitude and elevation.",
     ),
@@ -148,6 +148,12 @@ RULES: dict[str, Rule] = {
         ERROR,
         "A line of a station list cannot be read.",
         "Correct the line; it was left out.",
+    ),
+    "station-listed-twice": Rule(
+        WARNING,
+        "A station list says two things of one station.",
+        "The line further down holds; take the other one out, or give both their periods (from, "
+        "to).",
     ),
     "station-line-skipped": Rule(
         NOTE,

@@ -34,6 +34,8 @@ class BufrOptions:
     indicator : str
     date : datetime or None
         Date of a text report.
+    stations : str or None
+        Station list that comes before the catalogue, for a text report.
     selection : str
         "flags" or "anew": how the levels of a text made from BUFR are chosen.
     """
@@ -52,6 +54,7 @@ class BufrOptions:
     number: int | None
     indicator: str
     date: datetime | None
+    stations: str | None
     selection: str
 
 
@@ -114,6 +117,11 @@ _OPTIONS = (
         type=click.DateTime(("%Y-%m-%d",)),
         metavar="YYYY-MM-DD",
         help="Date near a text report, which names only its day (for text to BUFR).",
+    ),
+    click.option(
+        "--stations",
+        metavar="FILE",
+        help="Text to BUFR: station list (CSV or IGRA) that comes before the catalogue.",
     ),
     click.option("--force", is_flag=True, help="BUFR also of a lone part of a text report."),
     click.option(

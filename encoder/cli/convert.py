@@ -56,7 +56,11 @@ class _Size(click.ParamType[int]):
     help="What to write, may be repeated; netcdf by default.",
 )
 @click.option("--map", "map_file", metavar="FILE", help="Column map (JSON) of tables.")
-@click.option("--stations", metavar="FILE", help="Station list: IGRA list or CSV.")
+@click.option(
+    "--stations",
+    metavar="FILE",
+    help="Station list (CSV or IGRA) that comes before the catalogue, for this run.",
+)
 @repair_option
 @click.option("--month", metavar="YYYY-MM", help="Month of coded text that no file name dates.")
 @click.option("--service", metavar="FILE", help="service.json: who makes and publishes the files.")
@@ -147,6 +151,7 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
 
 def _settings(options: dict[str, Any]) -> Settings:
     from encoder.cli.output import NotUsable, Unreadable, show
+    from encoder.cli.stations import data_folder
     from encoder.convert.work import Settings
     from encoder.formats.netcdf import direct_chunks
     from encoder.formats.station_catalogue import load_catalogue
@@ -162,7 +167,7 @@ def _settings(options: dict[str, Any]) -> Settings:
         msg = 'Fast conversion needs isal and h5py: install them with pip install "aerogram[fast]".'
         raise Unreadable(msg)
     column_map = service = None
-    catalogue = load_catalogue(override=options["stations"])
+    catalogue = load_catalogue(data_folder(), options["stations"])
     show(catalogue.diagnostics, "warning")
     if any(item.severity == "error" for item in catalogue.diagnostics):
         msg = f"{options['stations']} cannot be used as a station list."

@@ -18,10 +18,14 @@ from encoder.cli.bufr import (
 from encoder.cli.output import NotUsable, exit_code, show
 
 if TYPE_CHECKING:
+    from datetime import datetime
+
     from encoder.cli.bufr_options import BufrOptions
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.content import MessageContent
-    from encoder.profile import Flight
+    from encoder.profile import Flight, Station
+    from encoder.report import Report
+    from encoder.stations import StationCatalogue
 
 
 def encode_flight_as_bufr(
@@ -65,6 +69,7 @@ def encode_text_as_bufr(
         If the date of a text report is not given.
     """
     from encoder.cli.load import load_reports
+    from encoder.cli.stations import load_stations
     from encoder.formats.bufr.content import Origin
     from encoder.formats.bufr.from_text import PLATFORM_OF_FORM, content_of_report
 
@@ -88,12 +93,16 @@ def encode_text_as_bufr(
     )
     contents: list[MessageContent | None] = []
     template = None if options.kind == "sounding" else template_named(options.kind)
+    catalogue = load_stations(options.stations, least)
     for report in wanted:
         nominal, release = moment_of(report, options.date)
+        station, faults = _station_of(report, catalogue, nominal)
+        found.extend(faults)
         made = content_of_report(
             report,
             nominal_time=nominal,
             release_time=release,
+            station=station,
             template=template,
             origin=origin,
             forced=options.force,
@@ -101,6 +110,24 @@ def encode_text_as_bufr(
         found.extend(made.diagnostics)
         contents.append(made.value)
     return _finish(contents, found, (), (options, output, least))
+
+
+def _station_of(
+    report: Report, catalogue: StationCatalogue, nominal: datetime
+) -> tuple[Station | None, tuple[Diagnostic, ...]]:
+    """Return the station of a land report, whose position only the catalogue has."""
+    from encoder.profile import Station
+
+    index = report.parts[0].content.identification.get("station")
+    if not isinstance(index, str) or not index.isdigit():
+        return None, ()
+    record, told = catalogue.find(index, nominal.date())
+    if record is None:
+        return None, told
+    return (
+        Station(record.name, record.latitude, record.longitude, record.elevation, index),
+        told,
+    )
 
 
 def _finish(

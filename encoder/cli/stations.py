@@ -99,8 +99,8 @@ def add(context: click.Context, /, file: str, least: str) -> None:
         msg = f"{file} gave no station; nothing was added."
         raise Unreadable(msg)
     click.echo(
-        f"Read {added.read} entries of {file}; the catalogue has {len(added.catalogue)} now "
-        f"({added.before} before).\nwrote {added.path}"
+        f"Read {added.read:,} entr{'y' if added.read == 1 else 'ies'} of {file}; the catalogue has "
+        f"{len(added.catalogue):,} now ({added.before:,} before).\nwrote {added.path}"
     )
     context.exit(exit_code(found))
 

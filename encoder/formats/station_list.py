@@ -7,6 +7,7 @@ import io
 import math
 import re
 from calendar import monthrange
+from dataclasses import replace
 from datetime import date
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -49,17 +50,22 @@ COLUMNS = (
 )
 """Columns of the CSV form, as in ``stations.schema.json``."""
 _NEEDED = ("wmo_index", "name", "latitude", "longitude", "elevation")
-_ALIASES = {
-    "index": "wmo_index",
-    "station": "wmo_index",
-    "iiiii": "wmo_index",
-    "lat": "latitude",
-    "lon": "longitude",
-    "elevation_m": "elevation",
-    "height": "elevation",
-    "valid_from": "from",
-    "valid_to": "to",
+ALIASES: dict[str, tuple[str, ...]] = {
+    "wmo_index": (
+        *("index", "station", "iiiii", "id", "wmo", "wmo_id", "wmo_number"),
+        *("station_id", "station_number"),
+    ),
+    "name": ("station_name",),
+    "latitude": ("lat",),
+    "longitude": ("lon", "long"),
+    "elevation": ("elevation_m", "elev", "height", "altitude", "alt"),
+    "from": ("valid_from", "start", "begin"),
+    "to": ("valid_to", "end", "until"),
 }
+"""Other names of columns that are understood, in small letters."""
+_BY_ALIAS = {alias: name for name, aliases in ALIASES.items() for alias in aliases}
+_NUMBERS = ("latitude", "longitude", "elevation")
+_DECIMAL_COMMA = re.compile(r"([+-]?[0-9]+),([0-9]+)")
 _DATE = re.compile(r"(\d{4})(?:-(\d{2})(?:-(\d{2}))?)?\Z")
 
 
@@ -100,19 +106,10 @@ def parse_station_list(text: str, name: str) -> Result[tuple[StationRecord, ...]
     header = [_column(cell) for cell in _cells(first, _separator(first))]
     if "wmo_index" in header or "latitude" in header:
         return _table(lines, name)
-    return Result(
-        (),
-        (
-            diagnostic(
-                "station-list-not-known",
-                f"The first line is {first.strip()[:60]!r}.",
-                file=name,
-                line=1,
-                value=first.strip()[:60],
-                expected=",".join(COLUMNS[:-1]),
-            ),
-        ),
-    )
+    if not first:
+        return Result((), (_nothing(name, "The file is empty."),))
+    shown = first.strip()[:60]
+    return Result((), (replace(_nothing(name, f"The first line is {shown!r}."), value=shown),))
 
 
 # --- the fixed-width list -------------------------------------------------------------------------
@@ -186,14 +183,15 @@ def _cells(line: str, separator: str) -> list[str]:
 
 def _column(cell: str) -> str:
     word = re.sub(r"[\s-]+", "_", re.sub(r"[\[(].*", "", cell).strip().lower())
-    return _ALIASES.get(word, word)
+    return _BY_ALIAS.get(word, word)
 
 
 def _table(lines: list[str], name: str) -> Result[tuple[StationRecord, ...]]:
     found: list[Diagnostic] = []
     header: list[str] = []
     separator = ","
-    records = []
+    records: list[StationRecord] = []
+    begun: dict[str, list[tuple[int, StationRecord]]] = {}
     for number, line in enumerate(lines, start=1):
         if not line.strip() or line.startswith("#"):
             continue
@@ -210,12 +208,49 @@ def _table(lines: list[str], name: str) -> Result[tuple[StationRecord, ...]]:
             found.append(_malformed(name, number, line, reason))
             continue
         row = dict(zip(header, (cell.strip() for cell in cells), strict=True))
+        if separator == ";":  # where figures have a comma, the cells have something else
+            row |= {one: _DECIMAL_COMMA.sub(r"\1.\2", row[one]) for one in _NUMBERS}
         record, reason = _record(row, row.get("source") or Path(name).name)
         if record is None:
             found.append(_malformed(name, number, line, reason))
         else:
+            others = begun.setdefault(record.wmo_index, [])
+            found.extend(_listed_before(record, others, name, number))
+            others.append((number, record))
             records.append(record)
+    if header and not records and not found:
+        found.append(_nothing(name, "After the header there is no line."))
     return Result(tuple(records), tuple(found))
+
+
+def _listed_before(
+    record: StationRecord, others: list[tuple[int, StationRecord]], name: str, number: int
+) -> list[Diagnostic]:
+    """Tell that a list says two things of one station at one time."""
+    for before, other in others:
+        overlap = other.first <= record.last and record.first <= other.last
+        if overlap and not other.same_place(record):
+            return [
+                diagnostic(
+                    "station-listed-twice",
+                    f"Station {record.wmo_index} stands in lines {before} and {number} with "
+                    f"different facts for the same days.",
+                    file=name,
+                    line=number,
+                    value=record.wmo_index,
+                )
+            ]
+    return []
+
+
+def _nothing(name: str, message: str) -> Diagnostic:
+    return diagnostic(
+        "station-list-not-known",
+        message,
+        file=name,
+        line=1,
+        expected=",".join(COLUMNS[:-1]),
+    )
 
 
 def _header_faults(header: list[str], name: str, number: int) -> list[Diagnostic]:
@@ -265,13 +300,21 @@ def _record(row: Mapping[str, str], source: str) -> tuple[StationRecord | None, 
     """Return the record of a row, or None and why not."""
     index = row["wmo_index"]
     if re.fullmatch(r"[0-9]{5}", index) is None:
-        return None, f"Expected a WMO number of five figures, found {index!r}"
+        why = ""
+        if re.fullmatch(r"[0-9]{4}", index):
+            why = f"; a table program may have taken the zero off {'0' + index!r}"
+        return None, f"Expected a WMO number of five figures, found {index!r}{why}"
     if not row["name"]:
         return None, "Expected a name, found an empty cell"
+    if not row["name"].isprintable():
+        return None, f"Expected a name that can be printed, found {row['name']!r}"
     latitude, longitude = _number(row["latitude"]), _number(row["longitude"])
     if not (-90.0 <= latitude <= 90.0 and -180.0 <= longitude <= 180.0):
+        turned = -90.0 <= longitude <= 90.0 and 90.0 < abs(latitude) <= 180.0
+        why = "; they seem to be the wrong way round" if turned else ""
         return None, (
-            f"Expected degrees north and east, found {row['latitude']!r} and {row['longitude']!r}"
+            f"Expected decimal degrees, north to 90 and east to 180 (south and west negative), "
+            f"found {row['latitude']!r} and {row['longitude']!r}{why}"
         )
     elevation = _number(row["elevation"])
     if row["elevation"] and not -500.0 <= elevation <= 9000.0:

@@ -299,3 +299,59 @@ def test_ship_has_the_position_of_its_report():
 def test_wrong_date_is_wrong_use(report):
     """--date is a month or a day."""
     assert run("decode", str(report), "--date", "July").exit_code == 2
+
+
+def test_text_to_bufr_takes_the_position_of_the_catalogue(report, tmp_path):
+    """A message made from a text report has the position of its station, or says it has none."""
+    text = report.read_text("ascii").replace("90417", "90999")
+    file = tmp_path / "other.txt"
+    file.write_text(text, encoding="ascii")
+    stations = tmp_path / "list.csv"
+    stations.write_text(LIST + "90999,New Place,50.0,-20.0,10,,\n", encoding="utf-8")
+    out = tmp_path / "other.bufr"
+    command = ("encode", str(file), "--to", "bufr", "--date", "2031-07-09", "-o", str(out))
+
+    assert "aerogram stations add FILE" in run(*command).stderr
+    result = run(*command, "--stations", str(stations))
+    lines = run("explain", str(out)).stdout.splitlines()
+
+    assert "station-not-in-catalogue" not in result.stderr
+    assert [
+        " ".join(line.split()) for line in lines if "0 05 001" in line or "0 06 001" in line
+    ] == [
+        "0 05 001 latitude 50 deg",
+        "0 06 001 longitude -20 deg",
+    ]
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("decode",),
+        ("explain",),
+        ("archive",),
+        ("convert",),
+        ("encode",),
+        ("stations", "show"),
+        ("stations", "list"),
+    ],
+)
+def test_every_command_that_places_a_station_takes_a_list(command):
+    """The same option everywhere."""
+    assert "--stations FILE" in run(*command, "--help").stdout
+
+
+def test_conversion_knows_the_added_stations(report, tmp_path):
+    """A station that was added to the catalogue is known to a conversion too."""
+    folder = tmp_path / "in"
+    folder.mkdir()
+    text = report.read_text("ascii").replace("90417", "90999")
+    (folder / "traffic_20310709.txt").write_text(text, encoding="ascii")
+    stations = tmp_path / "list.csv"
+    stations.write_text(LIST + "90999,New Place,50.0,-20.0,10,,\n", encoding="utf-8")
+
+    assert run("convert", str(folder), "--to", str(tmp_path / "before")).exit_code == 0
+    assert not list((tmp_path / "before").rglob("*90999*.nc"))
+    assert run("stations", "add", str(stations)).exit_code == 0
+    assert run("convert", str(folder), "--to", str(tmp_path / "after")).exit_code == 0
+    assert list((tmp_path / "after").rglob("*90999*.nc"))

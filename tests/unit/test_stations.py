@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import math
+import re
 from datetime import date
 from pathlib import Path
 
@@ -12,6 +13,7 @@ import pytest
 
 from encoder.formats.station_catalogue import CATALOGUE_FILE, add_stations, load_catalogue
 from encoder.formats.station_list import (
+    ALIASES,
     COLUMNS,
     parse_station_list,
     read_station_list,
@@ -149,6 +151,7 @@ def test_table_with_header() -> None:
     [
         "9030,Kestrel Basin,52.5,-17.25,10,,",
         "90300,,52.5,-17.25,10,,",
+        "90300,Kestrel \x1b[2JBasin,52.5,-17.25,10,,",
         "90300,Kestrel Basin,152.5,-17.25,10,,",
         "90300,Kestrel Basin,52.5,west,10,,",
         "90300,Kestrel Basin,52.5,-17.25,high,,",
@@ -169,6 +172,80 @@ def test_malformed_lines(line: str) -> None:
     assert [(one.code, one.line) for one in found] == [("station-line-malformed", 2)]
 
 
+@pytest.mark.parametrize(
+    ("line", "words"),
+    [
+        ("9030,Kestrel Basin,52.5,-17.25,10,,", "a table program may have taken the zero off"),
+        ("90300,Kestrel Basin,152.5,-17.25,10,,", "they seem to be the wrong way round"),
+        ("90300,Kestrel Basin,52 30N,017 15W,10,,", "Expected decimal degrees"),
+    ],
+)
+def test_usual_mistakes_are_named(line: str, words: str) -> None:
+    """A zero lost in a table program, exchanged degrees, degrees with minutes."""
+    _records, found = parse_station_list(HEADER + line + "\n", "mine.csv")
+    assert words in found[0].message
+
+
+def test_every_alias_of_a_column() -> None:
+    """Each name of a column that stations.schema.json tells is understood, in any case."""
+    row = {"wmo_index": "90300", "name": "Kestrel Basin", "latitude": "52.5", "longitude": "-17.25"}
+    row |= {"elevation": "10", "from": "1990", "to": "2001"}
+    declared = schema("stations")["properties"]
+    for name, aliases in ALIASES.items():
+        told = declared[name]["description"]
+        for alias in (*aliases, *(one.upper().replace("_", " ") for one in aliases)):
+            header = ",".join(alias if one == name else one for one in row)
+            records, found = parse_station_list(header + "\n" + ",".join(row.values()), "x")
+            assert (len(records), found) == (1, ()), alias
+            assert alias.lower().replace(" ", "_") in re.split(r"[ ,.;]+", told)
+
+
+def test_decimal_comma() -> None:
+    """Where cells are separated by semicolons, figures may have a comma."""
+    text = HEADER.replace(",", ";") + "90300;Kestrel Basin, upper;52,5;-17,25;10,5;;\n"
+    records, found = parse_station_list(text, "x")
+    assert found == ()
+    assert [(one.name, one.latitude, one.longitude, one.elevation) for one in records] == [
+        ("Kestrel Basin, upper", 52.5, -17.25, 10.5)
+    ]
+
+
+def test_station_listed_twice() -> None:
+    """Two lines that differ for the same days are told; equal ones, and other periods, are not."""
+    text = HEADER + (
+        "90300,Kestrel Basin,52.5,-17.25,10,2001,2005\n"
+        "90300,Kestrel Basin,52.5,-17.25,10,2001,2005\n"
+        "90300,Kestrel Basin,52.6,-17.25,10,2006,\n"
+        "90300,Kestrel Basin,52.7,-17.25,10,2010,\n"
+    )
+    records, found = parse_station_list(text, "x")
+    merged, told = merge_stations(StationCatalogue(), records)
+
+    assert [(one.code, one.line) for one in found] == [("station-listed-twice", 5)]
+    assert told == ()
+    assert [(one.period(), one.latitude) for one in merged.periods("90300")] == [
+        ("2001-01-01 to 2005-12-31", 52.5),
+        ("2006-01-01 to 2009-12-31", 52.6),
+        ("2010-01-01 to now", 52.7),
+    ]
+
+
+@pytest.mark.parametrize(
+    ("data", "codes"),
+    [
+        (b"\xef\xbb\xbf" + HEADER.encode() + b"90300,Kestrel Basin,52.5,-17.25,10,,\r\n", []),
+        (HEADER.encode() + b"90300,K\xfcste,52.5,-17.25,10,,\n", ["encoding-not-utf-8"]),
+        (HEADER.encode("utf-16"), ["encoding-not-utf-8"]),
+    ],
+)
+def test_encodings(tmp_path: Path, data: bytes, codes: list[str]) -> None:
+    """A mark of byte order and other line ends are taken; other encodings are told."""
+    (tmp_path / "mine.csv").write_bytes(data)
+    records, found = read_station_list(tmp_path / "mine.csv")
+    assert len(records) == (0 if codes else 1)
+    assert [one.code for one in found if one.severity == "error"] == codes
+
+
 def test_missing_columns() -> None:
     """Without a needed column nothing is read, and every missing one is named."""
     records, found = parse_station_list("wmo_index,name\n90300,Kestrel Basin\n", "mine.csv")
@@ -178,7 +255,7 @@ def test_missing_columns() -> None:
     ]
 
 
-@pytest.mark.parametrize("text", ["", "hello world\n", "a,b,c\n1,2,3\n"])
+@pytest.mark.parametrize("text", ["", "hello world\n", "a,b,c\n1,2,3\n", HEADER, "\n# x\n"])
 def test_unknown_kinds_of_list(text: str) -> None:
     """A file that is neither list is refused with what was expected."""
     records, found = parse_station_list(text, "x")
