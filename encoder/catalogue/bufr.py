@@ -54,6 +54,18 @@ RULES: dict[str, Rule] = {
         "Wind shear is given for a level that is not in the message.",
         "The shear is left out; compare with the flight or the text report.",
     ),
+    "bufr-element-unknown": Rule(
+        WARNING,
+        "The message has elements that are not known here; their values are kept as they are.",
+        "Look at them with aerogram explain; the other elements were read.",
+        _TABLE_B,
+    ),
+    "bufr-associated-fields": Rule(
+        NOTE,
+        "The levels carry associated fields (quality or correction marks), which are not used.",
+        "Look at them with aerogram explain; code table 0 31 021 tells what they mean.",
+        f"{_I2}, BUFR Table C, operator 2 04",
+    ),
     "bufr-reformatted": Rule(
         WARNING,
         "The message was made from an alphanumeric report, not from the flight.",

@@ -330,7 +330,8 @@ def sounding_text(sounding: BufrSounding, *, knots: bool = False) -> str:
     if sounding.nil:
         return f"{head}\n\nNIL: there is no report.\n"
     table = levels_as_text(sounding.levels, knots=knots)
-    return f"{head}\n\n{table}{marks_legend(sounding.levels)}"
+    more = "".join(f"\n{extra.as_text()}" for extra in sounding.extra)
+    return f"{head}\n\n{table}{marks_legend(sounding.levels)}{more}"
 
 
 def moment_of(report: Report, date: datetime) -> tuple[datetime, datetime | None]:

@@ -13,8 +13,7 @@ if TYPE_CHECKING:
     from datetime import date
 
     from encoder.bulletin.dates import DateHint
-    from encoder.diagnostics import Diagnostic
-    from encoder.formats.bufr.sounding import BufrSounding
+    from encoder.cli.bufr_stream import BufrInputs
     from encoder.located import Located
     from encoder.repair import RepairMode
     from encoder.report import Report
@@ -62,7 +61,7 @@ def decode(
       aerogram decode garbled.txt --repair safe
       aerogram decode harrow-tarn.bufr --csv
     """
-    from encoder.cli.bufr import split_inputs
+    from encoder.cli.bufr_stream import BufrInputs
     from encoder.cli.load import reports_in
     from encoder.cli.output import emit, emit_json, exit_code, show
     from encoder.cli.stations import load_stations
@@ -73,12 +72,13 @@ def decode(
     if as_json and as_csv:
         msg = "--json and --csv exclude each other."
         raise click.UsageError(msg)
-    soundings, told, others, given = split_inputs(files)
-    if soundings or (told and not others and given is None):
+    inputs = BufrInputs(files)
+    others, given = inputs.others, inputs.text
+    if inputs.bufr:
         if others or given is not None:
             msg = "Decode text and BUFR one after the other, not together."
             raise click.UsageError(msg)
-        context.exit(_decode_bufr(soundings, told, (as_json, as_csv, output, least)))
+        context.exit(_decode_bufr(inputs, (as_json, as_csv, output, least)))
     hints, on = hints_of(when)
     origins: dict[int, str] = {}
     reports, found = reports_in(others, given, on=on, repair=repair, origins=origins)
@@ -128,31 +128,12 @@ def hints_of(when: str | None, option: str = "--date") -> tuple[tuple[DateHint, 
     return (DateHint(DateSource.GIVEN, day.year, day.month, known),), day
 
 
-def _decode_bufr(
-    soundings: list[BufrSounding],
-    found: list[Diagnostic],
-    asked: tuple[bool, bool, str | None, str],
-) -> int:
-    """Show BUFR soundings; return the exit code."""
-    from encoder.cli.bufr import sounding_text
-    from encoder.cli.output import emit, emit_json, exit_code, show
-    from encoder.formats.bufr.document import soundings_as_json
-    from encoder.formats.level_table import levels_as_csv
+def _decode_bufr(inputs: BufrInputs, asked: tuple[bool, bool, str | None, str]) -> int:
+    """Show BUFR message by message; return the exit code."""
+    from encoder.cli.bufr_stream import content_text, show_bufr
+    from encoder.formats.bufr.document import FORMAT, content_as_json
 
-    as_json, as_csv, output, least = asked
-    show(found, least)
-    if as_csv and len(soundings) > 1:
-        msg = f"A CSV table holds one sounding, found {len(soundings)}; use --json."
-        raise click.UsageError(msg)
-    if as_json:
-        emit_json(soundings_as_json(soundings, found), output)
-    elif soundings:
-        parts = [
-            levels_as_csv(sounding.levels) if as_csv else sounding_text(sounding)
-            for sounding in soundings
-        ]
-        emit("\n".join(parts), output)
-    return exit_code(found)
+    return show_bufr(inputs, asked, content_text, (FORMAT, content_as_json))
 
 
 def _as_text(report: Report, place: Located) -> str:

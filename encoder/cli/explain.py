@@ -11,8 +11,8 @@ from encoder.cli.options import json_option, output_option, repair_option, show_
 from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
+    from encoder.cli.bufr_stream import BufrInputs
     from encoder.diagnostics import Diagnostic
-    from encoder.formats.bufr.sounding import BufrSounding
     from encoder.located import Located
     from encoder.repair import RepairMode
     from encoder.report import Report
@@ -67,14 +67,15 @@ def explain(
     if not files:
         msg = "Name a report, a flight, or a code form (--form)."
         raise click.UsageError(msg)
-    from encoder.cli.bufr import split_inputs
+    from encoder.cli.bufr_stream import BufrInputs
 
-    soundings, told, others, given = split_inputs(files)
-    if soundings or (told and not others and given is None):
+    inputs = BufrInputs(files)
+    others, given = inputs.others, inputs.text
+    if inputs.bufr:
         if others or given is not None:
             msg = "Explain text and BUFR one after the other, not together."
             raise click.UsageError(msg)
-        context.exit(_explain_bufr(soundings, told, (as_json, output, least)))
+        context.exit(_explain_bufr(inputs, (as_json, output, least)))
     asked = (when, station_list, least, repair)
     reports, located, found = _load(others, given, asked)
     show(found, least)
@@ -122,23 +123,15 @@ def _titles(report: Report) -> dict[str, str]:
     return {part.letters: part.title for part in FORMS[report.form].parts}
 
 
-def _explain_bufr(
-    soundings: list[BufrSounding],
-    found: list[Diagnostic],
-    asked: tuple[bool, str | None, str],
-) -> int:
-    """Explain BUFR soundings element by element; return the exit code."""
-    from encoder.cli.output import emit, emit_json, exit_code, show
-    from encoder.formats.bufr.document import explanations_as_json
+def _explain_bufr(inputs: BufrInputs, asked: tuple[bool, str | None, str]) -> int:
+    """Explain BUFR message by message, element by element; return the exit code."""
+    from encoder.cli.bufr_stream import show_bufr
+    from encoder.formats.bufr.document import EXPLANATION_FORMAT, explanation_as_json
     from encoder.formats.bufr.explain import explanation_of
 
     as_json, output, least = asked
-    show(found, least)
-    if as_json:
-        emit_json(explanations_as_json(soundings, found), output)
-    elif soundings:
-        emit("\n".join(explanation_of(sounding) for sounding in soundings), output)
-    return exit_code(found)
+    how = (as_json, False, output, least)
+    return show_bufr(inputs, how, explanation_of, (EXPLANATION_FORMAT, explanation_as_json))
 
 
 def _load(

@@ -9,6 +9,7 @@ from __future__ import annotations
 import csv
 import io
 import math
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -59,24 +60,30 @@ def header_of(name: str) -> str:
 
 def levels_as_json(levels: Levels) -> dict[str, Any]:
     """Return a dictionary that validates against ``levels.schema.json``."""
+    columns = [[_number(value) for value in levels[name].tolist()] for name in LEVEL_COLUMNS]
     return {
         "format": FORMAT,
         "units": {name: column(name).unit for name in LEVEL_COLUMNS},
         "attributes": dict(levels.attributes),
         "levels": [
             {
-                "kinds": list(kinds_as_words(int(levels.kinds[i]))),
-                "kind_bits": int(levels.kinds[i]),
-                **{name: _number(float(levels[name][i])) for name in LEVEL_COLUMNS},
+                "kinds": list(_words(kinds)),
+                "kind_bits": kinds,
+                **dict(zip(LEVEL_COLUMNS, values, strict=True)),
                 "rows": list(levels.rows[i]),
                 "reasons": [
                     {"rule": reason.rule, "text": reason.text, "source": reason.source}
                     for reason in levels.reasons[i]
                 ],
             }
-            for i in range(len(levels))
+            for i, (kinds, values) in enumerate(
+                zip(levels.kinds.tolist(), zip(*columns, strict=True), strict=True)
+            )
         ],
     }
+
+
+_words = lru_cache(4096)(kinds_as_words)
 
 
 def levels_from_json(document: Mapping[str, Any]) -> Levels:
@@ -124,7 +131,7 @@ def levels_as_csv(levels: Levels) -> str:
         for name in LEVEL_COLUMNS:
             value = float(levels[name][i])
             cells.append("" if math.isnan(value) else repr(value))
-        words = KIND_SEPARATOR.join(kinds_as_words(int(levels.kinds[i])))
+        words = KIND_SEPARATOR.join(_words(int(levels.kinds[i])))
         writer.writerow([*cells, words])
     return text.getvalue()
 
@@ -191,11 +198,11 @@ def levels_as_text(levels: Levels, *, knots: bool = False, reasons: bool = False
         heads[-1] = "ff kt"
     widths = [width for _name, _head, width in _TEXT_COLUMNS]
     lines = [" ".join(f"{head:>{w}}" for head, w in zip(heads, widths, strict=True)) + "  kinds"]
-    for i in range(len(levels)):
-        cells = [
-            f"{_cell(name, float(levels[name][i]), knots=knots):>{width}}"
-            for name, _head, width in _TEXT_COLUMNS
-        ]
+    columns = [
+        [f"{_cell(name, value, knots=knots):>{width}}" for value in levels[name].tolist()]
+        for name, _head, width in _TEXT_COLUMNS
+    ]
+    for i, cells in enumerate(zip(*columns, strict=True)):
         lines.append(f"{' '.join(cells)}  {_marks(int(levels.kinds[i]))}".rstrip())
         if reasons:
             for reason in levels.reasons[i]:
@@ -213,6 +220,7 @@ def _cell(name: str, value: float, *, knots: bool) -> str:
     return f"{value:.1f}"
 
 
+@lru_cache(4096)
 def _marks(kinds: int) -> str:
     marks = [mark for kind, mark in MARKS.items() if kinds & kind]
     begin = [
@@ -242,9 +250,7 @@ def _marks(kinds: int) -> str:
 
 def marks_legend(levels: Levels) -> str:
     """Return one line that explains the marks the table uses."""
-    used = 0
-    for kinds in levels.kinds:
-        used |= int(kinds)
+    used = int(np.bitwise_or.reduce(levels.kinds)) if len(levels) else 0
     words = [f"{mark} {KIND_WORDS[kind]}" for kind, mark in MARKS.items() if used & kind]
     gaps = (
         LevelKind.BEGIN_MISSING_TEMPERATURE

@@ -5,8 +5,12 @@ from __future__ import annotations
 import codecs
 import os
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic
+
+if TYPE_CHECKING:
+    from collections.abc import Iterable
 
 HEAD = 65536
 """Bytes looked at before the rest of a file is read."""
@@ -116,17 +120,26 @@ def write_text(path: str | os.PathLike[str], text: str) -> None:
     OSError
         If the folder cannot be written to; nothing is left behind then.
     """
+    write_pieces(path, (text,))
+
+
+def write_pieces(path: str | os.PathLike[str], pieces: Iterable[str]) -> None:
+    """Write a text that comes piece by piece; see :func:`write_text`.
+
+    Nothing is left behind either where the pieces end with an exception.
+    """
     target = Path(path)
-    temporary = target.with_name(f".{target.name}.part")
     if target.exists() and not target.is_file():
-        target.write_text(text, encoding="utf-8", newline="\n")
+        with target.open("w", encoding="utf-8", newline="\n") as stream:
+            stream.writelines(pieces)
         return
+    temporary = target.with_name(f".{target.name}.part")
     try:
-        temporary.write_text(text, encoding="utf-8", newline="\n")
+        with temporary.open("w", encoding="utf-8", newline="\n") as stream:
+            stream.writelines(pieces)
         temporary.replace(target)
-    except OSError:
+    finally:
         temporary.unlink(missing_ok=True)
-        raise
 
 
 def _not_text(data: bytes, name: str) -> Diagnostic | None:

@@ -10,7 +10,7 @@ import pytest
 
 from encoder.formats.bufr.clouds import CloudElements, cloud_elements, cloud_group, from_values
 from encoder.formats.bufr.compose import message_content
-from encoder.formats.bufr.document import explanations_as_json, soundings_as_json
+from encoder.formats.bufr.document import explanation_as_json, soundings_as_json
 from encoder.formats.bufr.explain import explain_subset, explanation_of, meaning_of
 from encoder.formats.bufr.library import library
 from encoder.formats.bufr.read import read_message, read_soundings
@@ -332,7 +332,7 @@ def test_explanation_names_figures_and_flags(sample_flights):
     assert meaning_of("002003", 12.0) == "figure 12, not in the table"
     assert meaning_of("007004", 95000.0) == ""
     assert sum(1 for item in explained if item.repetition == 1) == 10 + 7
-    assert explanations_as_json([sounding])["soundings"][0]["elements"][0]["value"] == 0.0
+    assert explanation_as_json(sounding)["elements"][0]["value"] == 0.0
 
 
 def test_json_of_a_sounding_fits_its_schema(sample_flights):

@@ -6,6 +6,7 @@ import math
 from typing import TYPE_CHECKING, Any
 
 from encoder.formats.bufr.explain import explain_subset
+from encoder.formats.bufr.months import BufrMonth, month_as_json
 from encoder.formats.level_table import levels_as_json
 
 if TYPE_CHECKING:
@@ -13,45 +14,44 @@ if TYPE_CHECKING:
     from datetime import datetime
 
     from encoder.diagnostics import Diagnostic
+    from encoder.formats.bufr.read import BufrContent
     from encoder.formats.bufr.sounding import BufrSounding
     from encoder.profile import CloudGroup
 
 FORMAT = "aerogram-soundings-1"
+EXPLANATION_FORMAT = "aerogram-bufr-explanation-1"
 
 
 def soundings_as_json(
-    soundings: Sequence[BufrSounding], diagnostics: Sequence[Diagnostic] = ()
+    contents: Sequence[BufrContent], diagnostics: Sequence[Diagnostic] = ()
 ) -> dict[str, Any]:
     """Return a dictionary that validates against ``soundings.schema.json``.
 
     Parameters
     ----------
-    soundings : sequence of BufrSounding
+    contents : sequence of BufrSounding or BufrMonth
     diagnostics : sequence of Diagnostic
     """
     return {
         "format": FORMAT,
-        "soundings": [_sounding(sounding) for sounding in soundings],
+        "soundings": [_sounding(one) for one in contents if not isinstance(one, BufrMonth)],
+        "months": [month_as_json(one) for one in contents if isinstance(one, BufrMonth)],
         "diagnostics": [item.as_json() for item in diagnostics],
     }
 
 
-def explanations_as_json(
-    soundings: Sequence[BufrSounding], diagnostics: Sequence[Diagnostic] = ()
-) -> dict[str, Any]:
-    """Return the elements of soundings with their meanings as a dictionary."""
+def content_as_json(content: BufrContent) -> dict[str, Any]:
+    """Return a sounding or a month as an item of :func:`soundings_as_json`."""
+    return month_as_json(content) if isinstance(content, BufrMonth) else _sounding(content)
+
+
+def explanation_as_json(content: BufrContent) -> dict[str, Any]:
+    """Return the elements of a sounding or month with their meanings as a dictionary."""
     return {
-        "format": "aerogram-bufr-explanation-1",
-        "soundings": [
-            {
-                "offset": sounding.offset,
-                "subset": sounding.subset,
-                "station": sounding.station,
-                "elements": [item.as_json() for item in explain_subset(sounding.plain)],
-            }
-            for sounding in soundings
-        ],
-        "diagnostics": [item.as_json() for item in diagnostics],
+        "offset": content.offset,
+        "subset": content.subset,
+        "station": content.station,
+        "elements": [item.as_json() for item in explain_subset(content.plain)],
     }
 
 
@@ -91,6 +91,7 @@ def _sounding(sounding: BufrSounding) -> dict[str, Any]:
         "nil": sounding.nil,
         "reformatted": sounding.reformatted,
         "facts": dict(sounding.facts),
+        "extra": [extra.as_json() for extra in sounding.extra],
         "levels": levels_as_json(sounding.levels),
     }
 

@@ -15,6 +15,7 @@ from encoder.formats.bufr.subset import ASSOCIATED, Block
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from encoder.formats.bufr.months import BufrMonth
     from encoder.formats.bufr.sections import MessageHeader
     from encoder.formats.bufr.sounding import BufrSounding
     from encoder.formats.bufr.subset import Subset
@@ -34,16 +35,19 @@ TABLES: dict[str, str] = {
     "008002": "0-08-002",
     "008021": "0-08-021",
     "008023": "0-08-023",
+    "008040": "0-08-040",
     "008050": "0-08-050",
     "008091": "0-08-091",
     "020011": "0-20-011",
     "020012": "0-20-012",
+    "031021": "0-31-021",
     "033024": "0-33-024",
     "035035": "0-35-035",
 }
 """Code table of an element, by descriptor."""
 FLAG_TABLES: dict[str, tuple[str, int]] = {
     "002016": ("0-02-016", 5),
+    "004059": ("0-04-059", 6),
     "008001": ("0-08-001", 7),
     "008042": ("0-08-042", 18),
 }
@@ -156,12 +160,12 @@ def header_text(header: MessageHeader) -> str:
     return "\n".join(lines) + "\n"
 
 
-def explanation_of(sounding: BufrSounding) -> str:
-    """Return a sounding element by element, as text of about 80 columns.
+def explanation_of(sounding: BufrSounding | BufrMonth) -> str:
+    """Return a sounding, or monthly means, element by element, as text of about 80 columns.
 
     Parameters
     ----------
-    sounding : BufrSounding
+    sounding : BufrSounding or BufrMonth
     """
     lines = [
         f"Message at octet {sounding.offset}, subset {sounding.subset}: {sounding.station}",

@@ -218,6 +218,8 @@ def read_monthly(subset: Subset) -> Result[MonthlyMessage | None]:
 
     def column(fxy: str, turn: int = 0) -> FloatArray:
         places = [place for place, own in enumerate(block.fxys) if own == fxy]
+        if turn >= len(places):
+            return np.full(len(block), np.nan)
         return block.values[:, places[turn]]
 
     def number(fxy: str) -> float:

@@ -11,6 +11,7 @@ from encoder.formats.bufr.bulk import read_plain
 from encoder.formats.bufr.guard import refusal
 from encoder.formats.bufr.isolation import read_isolated
 from encoder.formats.bufr.library import read_with_library
+from encoder.formats.bufr.months import BufrMonth, holds_month, month_of
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.sounding import BufrSounding, sounding_of
 from encoder.formats.bufr.stream import FoundMessage, find_messages
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from encoder.formats.bufr.subset import Subset
 
 Reader = Literal["auto", "library"]
+BufrContent = BufrSounding | BufrMonth
 _OTHER_TYPES = {
     0: "surface data, land",
     1: "surface data, sea",
@@ -59,20 +61,64 @@ def read_soundings(
     ------
     Result of tuple of BufrSounding
         One a message, or a damaged place; memory does not grow with the file. Never raises for what
-        the source holds.
+        the source holds. Monthly means are told as "bufr-no-sounding".
+    """
+    for result in read_contents(source, reader=reader, formula=formula):
+        yield _soundings_alone(result)
+
+
+def read_contents(
+    source: bytes | BinaryIO, *, reader: Reader = "auto", formula: str = "wmo-49"
+) -> Iterator[Result[tuple[BufrContent, ...]]]:
+    """Read soundings and monthly means of a file; see :func:`read_soundings`.
+
+    Yields
+    ------
+    Result of tuple of BufrSounding or BufrMonth
     """
     stream = io.BytesIO(source) if isinstance(source, bytes) else source
     for item in find_messages(stream):
         if isinstance(item, Diagnostic):
             yield Result((), (item,))
         else:
-            yield read_message(item, reader=reader, formula=formula)
+            yield read_content(item, reader=reader, formula=formula)
 
 
 def read_message(
     message: FoundMessage | bytes, *, reader: Reader = "auto", formula: str = "wmo-49"
 ) -> Result[tuple[BufrSounding, ...]]:
     """Read the soundings of one message, one a subset.
+
+    Parameters
+    ----------
+    message : FoundMessage or bytes
+    reader, formula
+        See :func:`read_soundings`.
+    """
+    return _soundings_alone(read_content(message, reader=reader, formula=formula))
+
+
+def _soundings_alone(
+    result: Result[tuple[BufrContent, ...]],
+) -> Result[tuple[BufrSounding, ...]]:
+    soundings = tuple(item for item in result.value if isinstance(item, BufrSounding))
+    others = tuple(
+        diagnostic(
+            "bufr-no-sounding",
+            f"The message at octet {item.offset}, subset {item.subset}, has monthly means of "
+            f"{item.station} ({item.form}).",
+            span=(item.offset, item.offset + 4),
+        )
+        for item in result.value
+        if isinstance(item, BufrMonth)
+    )
+    return Result(soundings, (*result.diagnostics, *others))
+
+
+def read_content(
+    message: FoundMessage | bytes, *, reader: Reader = "auto", formula: str = "wmo-49"
+) -> Result[tuple[BufrContent, ...]]:
+    """Read the soundings or monthly means of one message, one a subset.
 
     Parameters
     ----------
@@ -92,20 +138,20 @@ def read_message(
         return Result((), _placed((refused,), span))
     subsets = read_subsets(message.data, header, reader=reader)
     found: list[Diagnostic] = list(subsets.diagnostics)
-    soundings = []
+    contents: list[BufrContent] = []
+    place, heading = message.offset, message.heading
     for number, subset in enumerate(subsets.value, 1):
-        sounding = sounding_of(
-            subset,
-            header,
-            offset=message.offset,
-            number=number,
-            heading=message.heading,
-            formula=formula,
-        )
-        found.extend(sounding.diagnostics)
-        if sounding.value is not None:
-            soundings.append(sounding.value)
-    return Result(tuple(soundings), _placed(found, span))
+        made: Result[BufrMonth | None] | Result[BufrSounding | None]
+        if holds_month(subset):
+            made = month_of(subset, header, offset=place, number=number, heading=heading)
+        else:
+            made = sounding_of(
+                subset, header, offset=place, number=number, heading=heading, formula=formula
+            )
+        found.extend(made.diagnostics)
+        if made.value is not None:
+            contents.append(made.value)
+    return Result(tuple(contents), _placed(found, span))
 
 
 def read_subsets(

@@ -12,6 +12,7 @@ import numpy as np
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.formats.bufr.clouds import cloud_group, from_values
 from encoder.formats.bufr.elements import ELEMENTS
+from encoder.formats.bufr.extra import Extra, extras_of, unread_elements
 from encoder.formats.bufr.level_block import levels_of, precision_of
 from encoder.profile import CloudGroup, Instrument, Profile
 
@@ -64,6 +65,8 @@ class BufrSounding:
         Whether the message says only that there is no report.
     reformatted : bool
         Whether it was made from an alphanumeric report: no times, no displacements.
+    extra : tuple of Extra
+        What the message says beyond its template.
     plain : Subset
         The values as coded.
     """
@@ -91,6 +94,7 @@ class BufrSounding:
     levels: Levels
     nil: bool
     reformatted: bool
+    extra: tuple[Extra, ...]
     plain: Subset = field(repr=False)
 
     @property
@@ -144,9 +148,11 @@ def sounding_of(
     longitude = _number(subset, "006001", "006002")
     release, nominal = _times(subset, header, heading, found, place)
     nil = _is_nil(block)
+    shear = shear_block(subset)
+    found.extend(unread_elements(subset, block, place))
     levels, told = levels_of(
         block,
-        shear_block(subset),
+        shear,
         position=(latitude, longitude),
         formula=formula,
         precision=precision_of(header.descriptors, block),
@@ -188,6 +194,7 @@ def sounding_of(
         levels,
         nil,
         reformatted,
+        extras_of(subset, (block, shear)),
         subset,
     )
     return Result(sounding, tuple(found))
