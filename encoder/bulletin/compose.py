@@ -79,6 +79,7 @@ def compose_early(
     headings: Mapping[str, tuple[str, str]] | None = None,
     area: str | None = None,
     number: str = "01",
+    indicator: str = "",
 ) -> Result[tuple[Bulletin, ...]]:
     """Return the bulletins of parts A and B of a flight that has passed 100 hPa and still rises.
 
@@ -88,7 +89,7 @@ def compose_early(
         With the rows received so far.
     report : Report
         Made from those rows.
-    centre, headings, area, number
+    centre, headings, area, number, indicator
         See :func:`compose_bulletins`.
 
     Returns
@@ -119,7 +120,7 @@ def compose_early(
         headings=headings or {},
         area=area,
         number=number,
-        indicators={},
+        indicators=dict.fromkeys((part.letters for part in parts), indicator),
     )
 
 
@@ -154,7 +155,9 @@ def compose_correction(
         area=area,
         number=number,
         indicators={
-            letters: next_indicator("CC", sent.get(letters, ())) for letters in correction.letters
+            letters: next_indicator("CC", sent.get(letters, ()))
+            for letters in correction.letters
+            if letters not in correction.first_sent
         },
     )
 

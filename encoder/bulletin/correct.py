@@ -7,7 +7,9 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 from encoder.bulletin.envelope import wrap
+from encoder.columns import LEVEL_COLUMNS, column
 from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.resolution import KNOT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,6 +23,8 @@ REGIONAL_CODES: dict[str, str] = {"A": "10181", "B": "10182", "C": "10183", "D":
 table 0421; 10181 is seen in real reports, the others are from memory)."""
 _ARGUMENTS = {"10164": 1, "10166": 1, "10167": 1, "10168": 1, "10190": 1, "10194": 2}
 _REGIONAL_MARKER = "51515"
+_NONE_REPORTED = "none reported"
+_SPEED = "m s-1"
 
 
 @dataclass(frozen=True, slots=True)
@@ -53,8 +57,10 @@ class Change:
 
     def as_text(self) -> str:
         """Return the change as one line."""
-        where = " ".join(word for word in (self.part, self.kind, self.place, self.element) if word)
-        return f"{where}: {_shown(self.before)} -> {_shown(self.after)}"
+        section = f"section {self.section}" if self.kind == _NONE_REPORTED else ""
+        words = (self.part, section, self.kind, self.place, self.element)
+        where = " ".join(word for word in words if word)
+        return f"{where}: {_shown(self.before, self.element)} -> {_shown(self.after, self.element)}"
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,17 +75,29 @@ class Correction:
         Parts that changed and are sent again whole, in order.
     texts : tuple of str
         Their text, in lines, each ended by ``=``.
+    first_sent : tuple of str
+        Those of the parts that the earlier report does not have: they correct nothing and are sent
+        without any mark of a correction.
     """
 
     changes: tuple[Change, ...]
     letters: tuple[str, ...]
     texts: tuple[str, ...]
+    first_sent: tuple[str, ...] = ()
 
 
-def _shown(value: Value) -> str:
+def _shown(value: Value, element: str) -> str:
+    """Return a value as it is read: with its unit, speeds also in knots."""
     if value is None:
         return "missing"
-    return f"{value:g}" if isinstance(value, float) else str(value)
+    if isinstance(value, bool):
+        return "yes" if value else "no"
+    if not isinstance(value, float):
+        return str(value)
+    unit = column(element).unit if element in LEVEL_COLUMNS else ""
+    if unit == _SPEED:
+        return f"{value:.1f} {unit} ({value / KNOT:.0f} kt)"
+    return f"{value:g} {unit}".rstrip()
 
 
 def changes(earlier: Report, later: Report) -> tuple[Change, ...]:
@@ -134,7 +152,7 @@ def _part_changes(letters: str, before: PartContent, after: PartContent) -> Iter
             yield Change(
                 letters,
                 number,
-                "none reported",
+                _NONE_REPORTED,
                 "",
                 "",
                 old is not None and old.none_reported,
@@ -203,7 +221,8 @@ def correct(
     Result of Correction
         Parts that say the same as before are not sent again. "correction-of-another" where station
         or time differ, unless nothing else identifies them; "correction-changes-nothing" where
-        there is nothing to send.
+        there is nothing to send; "correction-part-new" for a part that the earlier report does not
+        have.
 
     Notes
     -----
@@ -231,11 +250,31 @@ def correct(
                 f"{len(later.parts)} parts were compared; all say the same as before.",
             )
         )
+    sent = {part.letters for part in earlier.parts}
+    new = tuple(part.letters for part in parts if part.letters not in sent)
+    if new:
+        found.append(
+            diagnostic(
+                "correction-part-new",
+                f"{', '.join(new)} cannot be corrected: the earlier report has only "
+                f"{', '.join(sorted(sent))}.",
+                path=new,
+            )
+        )
     return Result(
         Correction(
             differences,
             tuple(part.letters for part in parts),
-            tuple(_corrected_text(part, later, regional=regional, word=word) for part in parts),
+            tuple(
+                _corrected_text(
+                    part,
+                    later,
+                    regional=regional and part.letters not in new,
+                    word=word and part.letters not in new,
+                )
+                for part in parts
+            ),
+            new,
         ),
         tuple(found),
     )

@@ -104,6 +104,12 @@ RULES: dict[str, Rule] = {
         "Do not send it.",
         _GTS,
     ),
+    "correction-part-new": Rule(
+        WARNING,
+        "A part was not in the earlier report.",
+        "It goes out under its heading without CCx. If it was sent before, give its text too.",
+        f"{_GTS}, indicator BBB",
+    ),
     "correction-of-another": Rule(
         ERROR,
         "The corrected report is of another sounding than the earlier one.",

@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     multiple=True,
     help="Heading of one kind of report where it differs, for example UKZZ02; repeatable.",
 )
-@click.option("--indicator", metavar="BBB", default="", help="RRx, where a heading was used.")
+@click.option("--indicator", metavar="BBB", default="", help="RRx of late reports, AAx.")
 @click.option("--early", is_flag=True, help="Parts A and B of a flight that still rises.")
 @click.option("--nil", is_flag=True, help="NIL reports: there was no sounding.")
 @click.option("--correct", "earlier", metavar="REPORT", help="Correct the report sent earlier.")
@@ -94,6 +94,15 @@ def bulletin(
     if sum((as_json, folder is not None, batch is not None)) > 1:
         msg = "--json, --batch and --out exclude each other."
         raise click.UsageError(msg)
+    if earlier is None and (used or regional or word):
+        msg = "--used, --regional and --cor go with --correct REPORT."
+        raise click.UsageError(msg)
+    if earlier is not None and indicator:
+        msg = "--indicator does not go with --correct, which counts CCA, CCB itself (see --used)."
+        raise click.UsageError(msg)
+    if channel is not None and not envelope and batch is None:
+        msg = "--channel is a number of the starting line: it goes with --envelope or --batch."
+        raise click.UsageError(msg)
     if with_bufr and (folder is None or earlier is not None):
         msg = (
             "--bufr goes with --out FOLDER, and without --correct (see aerogram encode --to bufr)."
@@ -121,7 +130,8 @@ def _asked(
         ("--centre", centre, "[A-Z]{4}"),
         ("--area", area or "AA", "[A-Z]{2}"),
         ("--number", number, "[0-9]{2}"),
-        ("--indicator", indicator or "RRA", "[A-Z]{3}"),
+        ("--indicator", indicator or "RRA", "(RR|CC|AA)[A-Z]"),
+        *(("--used", one, "CC[A-Z]") for one in what[3]),
     ):
         if re.fullmatch(pattern, value) is None:
             msg = f"{name} has the form {pattern}, got {value!r}."

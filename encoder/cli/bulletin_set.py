@@ -80,6 +80,8 @@ def make_set(
         faults = (*faults, *told)
     composed = _composed(flight, report, asked, correction)
     due = times[:2] if asked.early else times
+    if asked.nil:  # nothing was released, so nothing was early or late
+        due, late = tuple(replace(one, ready=None) for one in due), ()
     found = (*chosen, *faults, *late, *composed.diagnostics)
     return Made(flight, levels, composed.value, due, correction, found)
 
@@ -121,7 +123,7 @@ def _composed(
         used = dict.fromkeys(correction.letters, asked.used)
         return compose_correction(flight, correction, used=used, **heads)
     if asked.early:
-        return compose_early(flight, report, **heads)
+        return compose_early(flight, report, indicator=asked.indicator, **heads)
     if asked.nil:
         report = _nil(report)
     return compose_bulletins(flight, report, indicator=asked.indicator, **heads)

@@ -10,6 +10,7 @@ import pytest
 from click.testing import CliRunner
 from referencing import Registry, Resource
 
+from encoder.bulletin.envelope import read_batch
 from encoder.bulletin.stream import split_bytes
 from encoder.cli import cli
 
@@ -78,6 +79,16 @@ def test_nil_reports():
     result = run("bulletin", HARROW, *HEAD, "--nil")
 
     assert result.stdout.count(" NIL=") == 4
+    assert result.stderr.count("not reached") == 3
+
+
+def test_indicator_of_late_reports():
+    """--indicator stands in every heading, also in those of the early set."""
+    whole = run("bulletin", HARROW, *HEAD, "--indicator", "RRB").stdout
+    early = run("bulletin", HARROW, *HEAD, "--indicator", "RRA", "--early").stdout
+
+    assert whole.count("ZZ01 XNOR 090000 RRB\n") == 4
+    assert early.count("ZZ01 XNOR 090000 RRA\n") == 2
 
 
 def test_correction_lists_what_changed_first(tmp_path):
@@ -90,10 +101,29 @@ def test_correction_lists_what_changed_first(tmp_path):
         "bulletin", HARROW, *HEAD, "--correct", str(earlier), "--used", "CCA", "--regional"
     )
 
-    assert "changes TTAA surface air_temperature: 13.6 -> 13.8" in result.stderr
+    assert "changes TTAA surface air_temperature: 13.6 degC -> 13.8 degC" in result.stderr
     heads = [line for line in result.stdout.splitlines() if "XNOR" in line]
     assert heads == ["USZZ01 XNOR 090000 CCB", "UKZZ01 XNOR 090000 CCB"]
     assert "51515 10181" in " ".join(result.stdout.split())
+
+
+def test_correction_of_a_part_alone(tmp_path):
+    """Where the earlier text has part A alone, the others are no corrections, and that is said."""
+    earlier = tmp_path / "earlier.txt"
+    text = run("encode", HARROW, "--parts", "A").stdout
+    earlier.write_text(text.replace("13827", "13627"), encoding="ascii")
+
+    result = run("bulletin", HARROW, *HEAD, "--correct", str(earlier), "--cor")
+
+    assert "warning correction-part-new: TTBB, TTCC, TTDD" in result.stderr
+    heads = [line for line in result.stdout.splitlines() if "XNOR" in line]
+    assert heads == [
+        "USZZ01 XNOR 090000 CCA",
+        "UKZZ01 XNOR 090000",
+        "ULZZ01 XNOR 090000",
+        "UEZZ01 XNOR 090000",
+    ]
+    assert result.stdout.count("COR") == 1
 
 
 def test_correction_of_another_sounding_is_refused(tmp_path):
@@ -126,15 +156,20 @@ def test_files_have_the_names_of_the_convention(tmp_path):
     assert result.exit_code == 0
 
 
-def test_batch_is_read_back(tmp_path):
-    """A batch splits into the four reports again."""
+@pytest.mark.parametrize("form", ["00", "01", "AN"])
+def test_batch_is_read_back(tmp_path, form):
+    """A batch of each form splits into the four reports again, and its lengths lead through it."""
     file = tmp_path / "batch"
-    result = run("bulletin", HARROW, *HEAD, "--batch", "00", "--channel", "998", "-o", str(file))
+    result = run("bulletin", HARROW, *HEAD, "--batch", form, "--channel", "998", "-o", str(file))
 
     data = file.read_bytes()
-    letters = [piece.letters for piece in split_bytes(data) if piece.letters]
-    assert letters == ["TTAA", "TTBB", "TTCC", "TTDD"]
-    assert b"\r\r\n000\r\r\nULZZ01" in data
+    pieces = split_bytes(data)
+    assert [one.letters for one in pieces if one.letters] == ["TTAA", "TTBB", "TTCC", "TTDD"]
+    assert not [one for one in pieces if str(one.kind) == "unread"]
+    frames = read_batch(data).raise_for_errors()
+    assert [(one.form, one.body.count(b"=")) for one in frames] == [(form, 1)] * 4
+    assert (b"\r\r\n000\r\r\nULZZ01" in data) == (form != "01")
+    assert max(map(len, data.split(b"\r\r\n"))) <= 69
     assert result.exit_code == 0
 
 
@@ -158,6 +193,14 @@ def test_json_follows_its_schema():
         (*HEAD, "--number", "1"),
         (*HEAD, "--heading", "UK"),
         (*HEAD, "--early", "--nil"),
+        (*HEAD, "--indicator", "QQQ"),
+        (*HEAD, "--indicator", "PAA"),
+        (*HEAD, "--used", "CCA"),
+        (*HEAD, "--cor"),
+        (*HEAD, "--regional"),
+        (*HEAD, "--correct", HARROW, "--used", "RRA"),
+        (*HEAD, "--correct", HARROW, "--indicator", "RRA"),
+        (*HEAD, "--channel", "7"),
         (*HEAD, "--json", "--batch", "00"),
         (*HEAD, "--bufr"),
     ],

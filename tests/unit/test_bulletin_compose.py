@@ -229,8 +229,12 @@ def test_changes_by_element() -> None:
     earlier = decoded(f"{A}=\n{B}=")
     later = decoded(f"{A}=".replace("92756 10850 19006", "92765 10850 19506") + f"\n{B}=")
     assert [one.as_text() for one in changes(earlier, later)] == [
-        "TTAA standard 925 hPa geopotential_height: 756 -> 765",
-        "TTAA standard 925 hPa wind_from_direction: 190 -> 195",
+        "TTAA standard 925 hPa geopotential_height: 756 m -> 765 m",
+        "TTAA standard 925 hPa wind_from_direction: 190 degree -> 195 degree",
+    ]
+    speed = decoded(f"{A}=".replace("10850 19006", "10850 19008") + f"\n{B}=")
+    assert [one.as_text() for one in changes(earlier, speed)] == [
+        "TTAA standard 925 hPa wind_speed: 3.1 m s-1 (6 kt) -> 4.1 m s-1 (8 kt)"
     ]
     surface = decoded(f"{A}=".replace("99968", "99966") + f"\n{B}=")
     assert changes(earlier, surface) == (
@@ -243,8 +247,8 @@ def test_changes_of_presence() -> None:
     earlier = decoded(f"{A}=\n{B}=")
     less = decoded(f"{A}=".replace("10850 19006", "///// 19006"))
     assert [one.as_text() for one in changes(earlier, less)] == [
-        "TTAA standard 925 hPa air_temperature: 10.8 -> missing",
-        "TTAA standard 925 hPa dew_point_depression: 5 -> missing",
+        "TTAA standard 925 hPa air_temperature: 10.8 degC -> missing",
+        "TTAA standard 925 hPa dew_point_depression: 5 K -> missing",
         "TTBB part: reported -> absent",
     ]
     level = decoded(f"{A}=\n{B} 22700 01157=")
@@ -256,7 +260,7 @@ def test_changes_of_presence() -> None:
     ]
     wind = decoded(f"{A}=".replace("77999", "77250 27080") + f"\n{B}=")
     assert [one.as_text() for one in changes(earlier, wind)] == [
-        "TTAA none reported: True -> False",
+        "TTAA section 4 none reported: yes -> no",
         "TTAA maximum-wind 250 hPa: absent -> reported",
     ]
 
@@ -264,7 +268,7 @@ def test_changes_of_presence() -> None:
 def test_nil_is_a_change() -> None:
     """A report that was NIL before has changed."""
     found = changes(decoded("TTAA 59001 90417 NIL="), decoded(f"{A}="))
-    assert "TTAA NIL: True -> False" in [one.as_text() for one in found]
+    assert "TTAA NIL: yes -> no" in [one.as_text() for one in found]
 
 
 def test_correction_sends_the_changed_part_only() -> None:
@@ -283,6 +287,20 @@ def test_correction_sends_the_changed_part_only() -> None:
 
     assert [one.heading.text for one in first] == ["USXX01 XNOR 090000 CCA"]
     assert [one.heading.text for one in second] == ["USXX01 XNOR 090000 CCB"]
+
+
+def test_part_that_was_not_sent_before() -> None:
+    """A part that the earlier report does not have goes out without CCx, COR and 1018x."""
+    flight, _report = flight_and_report("harrow-tarn")
+    later = decoded(f"{A}=\n{B}=".replace("92756", "92765"))
+    correction, found = correct(decoded(f"{A}="), later, regional=True, word=True)
+    made = compose_correction(flight, correction, centre="XNOR", area="XX").value
+
+    assert [one.code for one in found] == ["correction-part-new"]
+    assert correction.first_sent == ("TTBB",)
+    assert [one.heading.text for one in made] == ["USXX01 XNOR 090000 CCA", "UKXX01 XNOR 090000"]
+    assert "COR" in correction.texts[0]
+    assert " ".join(correction.texts[1].split()) == f"{B}="
 
 
 @pytest.mark.parametrize(
