@@ -65,7 +65,7 @@ RULES: dict[str, Rule] = {
     "report-under-no-heading": Rule(
         ERROR,
         "There is no heading for this kind of report.",
-        "Give A1A2 and ii for it.",
+        "Give A1A2 for it: --area AA for all kinds, or --heading TTAAii for this one.",
         f"{_GTS}, Attachment II-5",
     ),
     "batch-length-wrong": Rule(

@@ -55,7 +55,7 @@ def split(
     from encoder.cli.output import EXIT_DONE, EXIT_FAULTS, SEVERITIES
 
     wanted = SEVERITIES[: SEVERITIES.index(least) + 1]
-    columns = f"{'offset':>10} {'bytes':>7}  {'kind':<6} {'heading':<24} begins"
+    columns = f"{'offset':>10} {'bytes':>7}  {'kind':<11} {'heading':<24} begins"
     begun = as_json
     left_unread = False
     for name in files:
@@ -73,7 +73,7 @@ def split(
                 counts[item.code] = counts.get(item.code, 0) + 1
             shown = piece.kind is Kind.REPORT or (unread and piece.kind is Kind.UNREAD)
             if shown:
-                text = "" if heading is None else heading.text
+                text = heading.text if heading is not None else _as_received(piece)
                 if as_json:
                     kept = [item.as_json() for item in told if item.severity in wanted]
                     line = json.dumps(_as_json(name, piece, text, kept))
@@ -150,12 +150,17 @@ def _as_json(name: str, piece: Piece, heading: str, found: list[dict[str, Any]])
     }
 
 
+def _as_received(piece: Piece) -> str:
+    """Return a heading that is malformed, in capitals; "" where there is none."""
+    return "" if piece.heading is None else piece.heading.text.decode("latin-1").upper()
+
+
 def _as_line(piece: Piece, heading: str) -> str:
     raw = piece.text[: 4 * _SHOWN].decode("latin-1")
     begin = " ".join(raw.split())[:_SHOWN]
     printable = "".join(one if one.isprintable() else "?" for one in begin)
     kind = piece.letters or "unread"
-    return f"{piece.offset:>10} {len(piece.text):>7}  {kind:<6} {heading:<24} {printable}".rstrip()
+    return f"{piece.offset:>10} {len(piece.text):>7}  {kind:<11} {heading:<24} {printable}".rstrip()
 
 
 def _account(name: str, sizes: dict[Any, int], counts: dict[str, int]) -> None:

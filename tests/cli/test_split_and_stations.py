@@ -96,6 +96,7 @@ def test_split_json_lines_follow_their_schema():
     lines = [json.loads(line) for line in run_lines("split", "-", "--unread", "--json", text=text)]
 
     assert [[fault.message for fault in check.iter_errors(line)] for line in lines] == [[]] * 5
+    assert lines[1]["heading"] == "USXX1 XNOR 090000"
     assert [line["form"] for line in lines] == [None, "FM 35", "FM 75", "FM 75", None]
     assert [one["code"] for line in lines for one in line["diagnostics"]] == [
         "text-outside-report",
