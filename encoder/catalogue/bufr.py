@@ -204,6 +204,16 @@ RULES: dict[str, Rule] = {
         "Correct the heading; a reader goes by the content.",
         "WMO-No. 386 Attachment II-5, tables C6 and C3",
     ),
+    "month-of-another": Rule(
+        WARNING,
+        "Soundings of another month, or without a day of the month, were left out of the means.",
+        "Give the files of the month asked for; a date in a file name counts.",
+    ),
+    "month-not-given": Rule(
+        NOTE,
+        "Nothing names the month of the reports; they count as of the month asked for.",
+        "Name the files by their month (for example 2031-06), so that it can be compared.",
+    ),
     "notification-not-valid": Rule(
         ERROR,
         "The notification cannot be made from what was given.",

@@ -136,10 +136,24 @@ def split_inputs(
 def bufr_reports(
     name: str, data: bytes, *, selection: str = "flags", wind_unit: str | None = None
 ) -> tuple[list[Report], list[Diagnostic]]:
-    """Return the text reports of the soundings in a file, or in data that were read already."""
-    soundings, found = soundings_of(data) if data else read_bufr_file(name)
-    reports, told = reports_of(soundings, selection=selection, wind_unit=wind_unit)
-    return reports, [*found, *told]
+    """Return the text reports of a file, or of data that were read already; months too."""
+    from io import BytesIO
+
+    from encoder.cli.bufr_months import report_of_month
+    from encoder.cli.bufr_stream import BufrInputs
+    from encoder.formats.bufr.months import BufrMonth
+
+    found: list[Diagnostic] = []
+    reports: list[Report] = []
+    inputs = BufrInputs.of_stream(name, BytesIO(data)) if data else BufrInputs((name,))
+    for content in inputs.contents(found.extend):
+        if isinstance(content, BufrMonth):
+            reports.append(report_of_month(content, wind_unit))
+            continue
+        made, told = reports_of([content], selection=selection, wind_unit=wind_unit)
+        reports.extend(made)
+        found.extend(told)
+    return reports, found
 
 
 def flight_of_bufr(name: str) -> Result[Flight | None]:

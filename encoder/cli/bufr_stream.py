@@ -73,7 +73,7 @@ class BufrInputs:
     def __init__(self, names: tuple[str, ...]) -> None:
         self.bufr: list[str] = []
         self.text: bytes | None = None
-        self._begun: _Begun | None = None
+        self._begun: _Reads | None = None
         others: list[str] = []
         for name in names:
             if name == "-":
@@ -88,6 +88,21 @@ class BufrInputs:
             else:
                 others.append(name)
         self.others = tuple(others)
+
+    @classmethod
+    def of_stream(cls, name: str, stream: _Reads) -> BufrInputs:
+        """Return the inputs of one BUFR stream that is open already.
+
+        Parameters
+        ----------
+        name : str
+            For diagnostics.
+        stream : binary stream
+        """
+        inputs = cls(())
+        inputs._begun = stream
+        inputs.bufr.append(name)
+        return inputs
 
     def contents(self, take: Callable[[Iterable[Diagnostic]], None]) -> Iterator[BufrContent]:
         """Give the soundings and monthly means of every BUFR input, as they are read.
@@ -125,7 +140,7 @@ class BufrInputs:
     def _opened(self, name: str) -> Any:
         from contextlib import nullcontext
 
-        if name == "-":
+        if self._begun is not None and (name == "-" or len(self.bufr) == 1):
             return nullcontext(self._begun)
         return Path(name).open("rb")
 
@@ -163,9 +178,7 @@ class Findings:
         """Tell what was not told one by one, and the counts; return the exit code."""
         for code, count in self._of_code.items():
             if count > MOST_TOLD:
-                click.echo(
-                    f"{code}: {count - MOST_TOLD} more of the same; --json has all.", err=True
-                )
+                click.echo(f"{code}: {count - MOST_TOLD} more of the same.", err=True)
         show_counts(self._counts, self._told)
         return EXIT_FAULTS if self._counts["error"] else 0
 

@@ -22,7 +22,7 @@ if TYPE_CHECKING:
 
     from encoder.cli.bufr_options import BufrOptions
     from encoder.diagnostics import Diagnostic
-    from encoder.formats.bufr.content import MessageContent
+    from encoder.formats.bufr.content import MessageContent, Origin
     from encoder.profile import Flight, Station
     from encoder.report import Report
     from encoder.stations import StationCatalogue
@@ -70,7 +70,7 @@ def encode_text_as_bufr(
     """
     from encoder.cli.load import load_reports
     from encoder.cli.stations import load_stations
-    from encoder.formats.bufr.content import Origin
+    from encoder.formats.bufr.climat_text import MONTHLY_FORMS
     from encoder.formats.bufr.from_text import PLATFORM_OF_FORM, content_of_report
 
     if is_bufr_file(source):
@@ -79,6 +79,9 @@ def encode_text_as_bufr(
     reports, told = load_reports((source,))
     found = list(told)
     wanted = [report for report in reports if report.form in PLATFORM_OF_FORM]
+    monthly = [report for report in reports if report.form in MONTHLY_FORMS]
+    if monthly and not wanted:
+        return _months(monthly, found, (options, output, least))
     if not wanted:
         show(found, least)
         msg = f"{source} holds no report of the TEMP or PILOT family."
@@ -86,11 +89,7 @@ def encode_text_as_bufr(
     if options.date is None:
         msg = "A text report names only its day; give the date near it: --date YYYY-MM-DD."
         raise click.UsageError(msg)
-    origin = Origin(
-        Origin().centre if options.centre is None else options.centre,
-        options.sub_centre or 0,
-        options.update,
-    )
+    origin = _origin_of(options)
     contents: list[MessageContent | None] = []
     template = None if options.kind == "sounding" else template_named(options.kind)
     catalogue = load_stations(options.stations, least)
@@ -110,6 +109,42 @@ def encode_text_as_bufr(
         found.extend(made.diagnostics)
         contents.append(made.value)
     return _finish(contents, found, (), (options, output, least))
+
+
+def _origin_of(options: BufrOptions) -> Origin:
+    from encoder.formats.bufr.content import Origin
+
+    centre = Origin().centre if options.centre is None else options.centre
+    return Origin(centre, options.sub_centre or 0, options.update)
+
+
+def _months(
+    reports: list[Report], told: list[Diagnostic], asked: tuple[BufrOptions, str | None, str]
+) -> int:
+    """Write the messages of CLIMAT TEMP in text; return the exit code."""
+    from encoder.cli.bufr_months import month_octets, month_of_text
+    from encoder.cli.stations import load_stations
+
+    options, output, least = asked
+    catalogue = load_stations(options.stations, least)
+    parts: list[bytes] = []
+    for report in reports:
+        month, found = month_of_text(report, catalogue)
+        told.extend(found)
+        if month is None:
+            continue
+        octets, faults = month_octets(
+            month, _origin_of(options), bulletin=options.bulletin, indicator=options.indicator
+        )
+        told.extend(faults)
+        if octets is not None:
+            parts.append(octets)
+    show(told, least)
+    if not parts:
+        msg = "No message was written; see the errors above."
+        raise NotUsable(msg)
+    emit_bytes(b"".join(parts), output)
+    return exit_code(told)
 
 
 def _station_of(

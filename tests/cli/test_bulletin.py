@@ -227,7 +227,7 @@ def test_monthly_report_of_flights_and_of_one_hour():
     result = run("climat", HARROW, HALDEN, "--month", "2031-07", "--hour", "0")
 
     assert result.stdout.startswith("CLIMAT TEMP 07031 90417")
-    assert "is of 2031-03 and was left out" in result.stderr
+    assert "1 sounding(s) of 2031-03 were left out of 2031-07" in result.stderr
 
 
 @pytest.mark.parametrize(("month", "code"), [("July", 2), ("2031-05", 1)])

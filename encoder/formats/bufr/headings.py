@@ -12,6 +12,7 @@ from encoder.formats.bufr.write import LARGEST_BULLETIN
 
 if TYPE_CHECKING:
     from encoder.formats.bufr.content import MessageContent
+    from encoder.formats.bufr.monthly import MonthlyMessage
     from encoder.formats.bufr.sections import MessageHeader
     from encoder.formats.bufr.templates import Platform
 
@@ -33,6 +34,8 @@ SUB_CATEGORIES: dict[str, frozenset[int]] = {
 }
 """A1 of headings IU.. and the sub-categories of C-13 they hold (WMO-No. 386 Attachment II-5, table
 C6)."""
+MONTHLY_NUMBERS = {"land": range(1, 46), "ship": range(46, 60)}
+"""ii of monthly means by platform (the same table)."""
 _PLATFORM_OF: dict[int, str] = {
     **dict.fromkeys((1, 4, 14, 25, 104, 114), "land"),
     **dict.fromkeys((2, 5, 15, 26, 105, 115), "ship"),
@@ -109,6 +112,39 @@ def heading_of(
     )
 
 
+def heading_of_month(
+    month: MonthlyMessage, *, centre: str, number: int | None = None, indicator: str = ""
+) -> Heading:
+    """Return the heading the monthly means of a station belong under.
+
+    Parameters
+    ----------
+    month : MonthlyMessage
+    centre : str
+        CCCC of the compiling centre.
+    number : int, optional
+        ii; by default the lowest of the platform.
+    indicator : str
+        BBB, for example ``"CCA"`` for a correction.
+
+    Notes
+    -----
+    Day and hour are those of section 1: the first day of the month.
+    """
+    own = MONTHLY_NUMBERS["ship" if month.call_sign else "land"].start
+    place = month.station
+    return Heading(
+        DATA_TYPE,
+        "U" + quarter_of_globe(place.latitude, place.longitude),
+        f"{own if number is None else number:02d}",
+        centre,
+        1,
+        month.hour or 0,
+        0,
+        indicator,
+    )
+
+
 def bulletin_octets(message: bytes, heading: Heading) -> Result[bytes]:
     """Return a bulletin: heading line and message.
 
@@ -162,7 +198,8 @@ def heading_fits_message(heading: Heading, header: MessageHeader) -> tuple[Diagn
         wrong.append(f"the message is of sub-category {header.sub_category}")
     else:
         platform = _PLATFORM_OF.get(header.sub_category)
-        numbers = NUMBERS.get(platform or "")
+        monthly = header.sub_category in SUB_CATEGORIES["U"]
+        numbers = (MONTHLY_NUMBERS if monthly else NUMBERS).get(platform or "")
         if numbers is not None and int(heading.number) not in numbers:
             wrong.append(f"ii {heading.number} is not of the range for {platform}")
     time = header.time

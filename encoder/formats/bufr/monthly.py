@@ -151,6 +151,7 @@ def write_monthly(means: MonthlyMessage, *, origin: Origin | None = None) -> Res
 
 def _before(means: MonthlyMessage) -> Values:
     station = means.station
+    height = None if np.isnan(station.elevation) else station.elevation
     values: Values = {
         "call_sign": means.call_sign,
         "year": float(means.year),
@@ -160,9 +161,9 @@ def _before(means: MonthlyMessage) -> Values:
         "minute": None if means.hour is None else 0.0,
         "latitude": station.latitude,
         "longitude": station.longitude,
-        "ground_height": station.elevation,
-        "barometer_height": station.elevation,
-        "release_height": station.elevation,
+        "ground_height": height,
+        "barometer_height": height,
+        "release_height": height,
         "days_in_period": float(means.days),
         "times_used": None if means.times_used is None else float(means.times_used),
     }

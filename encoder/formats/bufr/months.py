@@ -6,16 +6,12 @@ import math
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from encoder.diagnostics import Result
 from encoder.formats.bufr.monthly import MonthlyMessage, read_monthly
 
 if TYPE_CHECKING:
-    from encoder.climat import MonthlyMeans
     from encoder.formats.bufr.sections import MessageHeader
     from encoder.formats.bufr.subset import Block, Subset
-    from encoder.profile import FloatArray
 
 _STATISTICS = "008023"
 _COLUMNS = (
@@ -175,52 +171,3 @@ def month_as_json(month: BufrMonth) -> dict[str, Any]:
 
 def _known(value: float) -> float | None:
     return None if math.isnan(value) else value
-
-
-def means_of_month(message: MonthlyMessage) -> MonthlyMeans:
-    """Return monthly means for a CLIMAT TEMP in text; the inverse of ``monthly_message``.
-
-    Parameters
-    ----------
-    message : MonthlyMessage
-
-    Returns
-    -------
-    MonthlyMeans
-        Surface first, then the levels of the monthly forms; those the message lacks are missing,
-        and every day of them counts as missing. The number of soundings is not known: 0.
-    """
-    from encoder.climat import MonthlyMeans
-    from encoder.codes.groups_monthly import LEVELS
-    from encoder.formats.bufr.monthly import TIMES_USED
-
-    own = message.columns
-    surface = np.flatnonzero(message.surface)
-    places = [int(surface[0]) if len(surface) else None]
-    for pressure in LEVELS:
-        at = np.flatnonzero(~message.surface & (np.abs(own["air_pressure"] - pressure) < 0.05))
-        places.append(int(at[0]) if len(at) else None)
-
-    def column(name: str, lacking: float = np.nan) -> FloatArray:
-        values = [np.nan if at is None else float(own[name][at]) for at in places]
-        return np.array([lacking if math.isnan(value) else value for value in values])
-
-    pressures = column("air_pressure")
-    pressures[1:] = LEVELS
-    depression = column("air_temperature") - column("dew_point_temperature")
-    figures = {bits: figure for figure, bits in TIMES_USED.items()}
-    return MonthlyMeans(
-        message.year,
-        message.month,
-        figures.get(message.times_used or 0),
-        pressures,
-        column("geopotential_height"),
-        column("air_temperature"),
-        np.round(depression, 2),
-        column("wind_from_direction"),
-        column("wind_speed"),
-        column("wind_steadiness"),
-        column("missing_days_temperature", message.days).astype(np.int64),
-        column("missing_days_wind", message.days).astype(np.int64),
-        0,
-    )
