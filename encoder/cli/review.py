@@ -55,6 +55,7 @@ def load_review(
     from encoder.cli.load import load_flight, looks_like_flight, reports_in
     from encoder.page import review_of_flight, review_of_report
 
+    files = _without_companions(files, [name for name in files if looks_like_flight(name)])
     flights = [name for name in files if looks_like_flight(name)]
     if len(flights) > 1:
         msg = f"One flight at a time, got {', '.join(flights)}."
@@ -79,6 +80,24 @@ def load_review(
     if flight is None:
         return review_of_report(chosen, own)
     return review_of_flight(flight, chosen, own, method=method)
+
+
+def _without_companions(files: tuple[str, ...], flights: list[str]) -> tuple[str, ...]:
+    """Return the files without the netCDF files that only accompany a flight or a report.
+
+    A flight file beside the flight it was made from, and a level file beside the text it holds,
+    are shown variable by variable; neither is a second sounding.
+    """
+    from encoder.cli.archived import is_netcdf_file
+    from encoder.cli.bufr import is_bufr_file
+
+    archived = [name for name in files if is_netcdf_file(name)]
+    if any(name not in archived for name in flights):
+        files = tuple(name for name in files if not (name in archived and name in flights))
+    others = [name for name in files if name not in flights and name not in archived]
+    if any(not is_bufr_file(name) for name in others):
+        files = tuple(name for name in files if name in flights or name not in archived)
+    return files
 
 
 def _of_message(name: str, number: int | None, method: str) -> Review:

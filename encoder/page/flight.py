@@ -22,6 +22,7 @@ from encoder.page.tables import (
     misfit_table,
 )
 from encoder.page.times import DEADLINES, signed
+from encoder.sounding import station_id
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -114,7 +115,9 @@ def _masthead(review: Review, document: dict[str, Any]) -> str:
     flight, head = review.flight, document["head"]
     form = FORMS[review.report.form]
     name = "Report" if flight is None else flight.station.name
-    number = tag("span", escape(head["station"] or "unknown station"), class_="index")
+    known = head["station"] if flight is None else station_id(flight.station)
+    known = known or "unknown station"
+    number = "" if known == name else tag("span", escape(known), class_="index")
     hour = head["hour"]
     when = (
         f"day {escape(head['day'] or '?')}, {hour:02d} UTC"

@@ -64,6 +64,8 @@ class MonthSounding:
     top_pressure, top_height : float
         Least pressure with temperature or wind, in hPa, and the greatest height the report gives
         up to there, in geopotential metres; NaN where there is none.
+    height_at_top : bool
+        Whether that height is the one of the least pressure; else the flight rose above it.
     levels : int
     parts : tuple of PartState
     errors, warnings, notes : int
@@ -74,6 +76,7 @@ class MonthSounding:
     time: datetime
     top_pressure: float
     top_height: float
+    height_at_top: bool
     levels: int
     parts: tuple[PartState, ...]
     errors: int
@@ -160,6 +163,7 @@ def _as_json(item: MonthSounding) -> dict[str, Any]:
         "time": f"{item.time:%Y-%m-%dT%H:%M:%SZ}",
         "top_pressure": None if np.isnan(item.top_pressure) else item.top_pressure,
         "top_height": None if np.isnan(item.top_height) else item.top_height,
+        "height_at_top": item.height_at_top,
         "levels": item.levels,
         "parts": [
             {
@@ -273,8 +277,7 @@ def _sounding(
     levels = item.levels
     given, counts = _reading(item)
     top = _top_pressure(levels)
-    flown = levels["air_pressure"] >= top
-    known = levels["geopotential_height"][flown & np.isfinite(levels["geopotential_height"])]
+    height, at_top = _top_height(levels, top)
     parts = []
     for letter in PARTS:
         when = None if sent is None else sent.get((item.nominal_time, letter))
@@ -293,7 +296,8 @@ def _sounding(
         item.nominal_time.astimezone(UTC),
         item.time.astimezone(UTC),
         top,
-        float(np.max(known)) if len(known) else float("nan"),
+        height,
+        at_top,
         len(levels),
         tuple(parts),
         counts[Severity.ERROR],
@@ -320,3 +324,17 @@ def _top_pressure(levels: Levels) -> float:
     has &= (levels.kinds & int(LevelKind.SURFACE)) == 0
     pressures = levels["air_pressure"][has]
     return float(np.min(pressures)) if len(pressures) else float("nan")
+
+
+def _top_height(levels: Levels, top: float) -> tuple[float, bool]:
+    """Return the greatest height up to a pressure, and whether that pressure has it.
+
+    Of winds by height, without any pressure, the greatest height with a wind.
+    """
+    pressures, heights = levels["air_pressure"], levels["geopotential_height"]
+    flown = np.isfinite(levels["wind_speed"]) if np.isnan(top) else pressures >= top
+    known = np.flatnonzero(flown & np.isfinite(heights))
+    if not len(known):
+        return float("nan"), False
+    highest = known[np.argmax(heights[known])]
+    return float(heights[highest]), bool(np.isnan(top) or pressures[highest] == top)

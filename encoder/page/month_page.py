@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from encoder.page.markup import CAUTION, escape, page, scrolled, tag
 from encoder.page.month import REACHED
+from encoder.physics import standard_atmosphere_pressure
 
 if TYPE_CHECKING:
     from datetime import datetime
@@ -112,10 +113,11 @@ def _chart(month: Month) -> str:
         pieces.append(f'<text class="middle" x="{x:.1f}" y="{base + 30}">{day}</text>')
     for item in month.soundings:
         x = _x(month, item.nominal_time)
-        if math.isnan(item.top_pressure):
+        top = _drawn_top(item)
+        if math.isnan(top):
             pieces.append(_cross(x, base))
             continue
-        y = _y(item.top_pressure)
+        y = _y(top)
         pieces.append(f'<path class="stem" d="M{x:.1f} {base}V{y:.1f}"></path>')
         pieces.append(_head(x, y, item))
     pieces.extend(_cross(_x(month, time), base + 8.0) for time in month.missing)
@@ -127,6 +129,13 @@ def _chart(month: Month) -> str:
         + "</svg>",
         "Chart of the heights reached",
     )
+
+
+def _drawn_top(item: MonthSounding) -> float:
+    """Return the pressure a stem ends at; of heights alone that of the standard atmosphere."""
+    if math.isnan(item.top_pressure) and not math.isnan(item.top_height):
+        return float(standard_atmosphere_pressure(item.top_height))
+    return item.top_pressure
 
 
 def _head(x: float, y: float, item: MonthSounding) -> str:
@@ -148,7 +157,8 @@ def _chart_words() -> str:
         "p",
         "Each stem ends at the least pressure reached: a disc for a complete report, a square "
         "for one with errors or a late part, a triangle where a part is missing; a cross is a "
-        "flight that was expected and is not there.",
+        "flight that was expected and is not there. Of winds by height alone the stem ends at the "
+        "pressure of the standard atmosphere.",
         class_="quiet",
     )
 
@@ -183,16 +193,19 @@ def _calendar(month: Month) -> str:
 
 
 def _cell(item: MonthSounding) -> str:
-    top = "no level" if math.isnan(item.top_pressure) else f"{item.top_pressure:g} hPa"
-    height = "" if math.isnan(item.top_height) else f", {item.top_height / 1000.0:.1f} km"
+    words = [] if math.isnan(item.top_pressure) else [f"{item.top_pressure:g} hPa"]
+    if not math.isnan(item.top_height):
+        above = "" if item.height_at_top else "above "
+        words.append(f"{above}{item.top_height / 1000.0:.1f} km")
+    top = ", ".join(words) or "no level"
     parts = "".join(_part(part) for part in item.parts if part.expected or part.given)
     counts = [
         f"{count} {word}{'' if count == 1 else 's'}"
         for count, word in ((item.errors, "error"), (item.warnings, "warning"))
         if count
     ]
-    words = tag("span", escape(", ".join(counts)), class_="quiet") if counts else ""
-    return tag("div", f"{escape(top + height)} {parts} {words}", class_="flight")
+    found = tag("span", escape(", ".join(counts)), class_="quiet") if counts else ""
+    return tag("div", f"{escape(top)} {parts} {found}", class_="flight")
 
 
 def _part(part: PartState) -> str:

@@ -217,6 +217,7 @@ def month_schema() -> dict[str, Any]:
             "time": _TEXT,
             "top_pressure": {**_NUMBER, "x-unit": "hPa"},
             "top_height": {**_NUMBER, "x-unit": "m"},
+            "height_at_top": {"type": "boolean"},
             "levels": _COUNT,
             "parts": _list(part),
             "errors": _COUNT,

@@ -80,8 +80,16 @@ def level_table(review: Review, links: Links) -> str:
         label = _sort(word) + " " + tag("span", shown, class_="unit")
         first = "descending" if name == "air_pressure" else "none"
         heads += tag("th", label, scope="col", aria_sort=first, data_name=name, class_="number")
-    heads += tag("th", _sort("Groups"), scope="col", aria_sort="none", data_name="groups")
-    heads += tag("th", _sort("Chosen by"), scope="col", aria_sort="none", data_name="rules")
+    heads += tag(
+        "th",
+        _sort("Groups"),
+        scope="col",
+        aria_sort="none",
+        data_name="groups",
+        class_="number",
+    )
+    if review.flight is not None:
+        heads += tag("th", _sort("Chosen by"), scope="col", aria_sort="none", data_name="rules")
     rows = "".join(_level_row(review, i, link) for i, link in enumerate(links.levels))
     table = tag(
         "table",
@@ -123,8 +131,9 @@ def _level_row(review: Review, index: int, link: LevelLinks) -> str:
         else:
             cells += tag("td", text, class_="number")
     cells += tag("td", str(len(link.groups)), class_="number")
-    rules = ", ".join(dict.fromkeys(reason.rule for reason in link.reasons))
-    cells += tag("td", escape(rules) or NOTHING, class_="rules")
+    if review.flight is not None:
+        rules = ", ".join(dict.fromkeys(reason.rule for reason in link.reasons))
+        cells += tag("td", escape(rules) or NOTHING, class_="rules")
     return tag("tr", cells, data_l=index)
 
 
@@ -160,7 +169,7 @@ def misfit_table(worst: Iterable[WorstMisfit]) -> str:
         tag("th", word, scope="col")
         for word in ("Worst misfit", "Found", "Limit", "Share", "Where", "Judgement")
     )
-    table = tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="plain-table")
+    table = tag("table", tag("thead", tag("tr", heads)) + tag("tbody", rows), class_="misfits")
     return scrolled(table, "Worst misfits")
 
 

@@ -184,6 +184,26 @@ def test_keyboard_walk(open_page, pages, embedded):
     assert page.locator("#level-rows tr.on").get_attribute("data-l") == "1"
 
 
+@pytest.mark.parametrize(("width", "height"), [(360, 740), (800, 900), (1280, 800)])
+def test_the_group_walked_to_stays_in_sight(open_page, pages, width, height):
+    """What a group says never lies over the group that has the focus (WCAG 2.2, 2.4.11)."""
+    page = open_page(pages["saltmere-point"], width=width)
+    page.set_viewport_size({"width": width, "height": height})
+    page.focus(".g[tabindex='0']")
+    hidden = []
+    for place in range(80):
+        page.keyboard.press("ArrowRight")
+        group, sheet = page.evaluate(
+            "() => [document.activeElement, document.querySelector('#reading')].map((e) => {"
+            "const r = e.getBoundingClientRect(); return [r.left, r.top, r.right, r.bottom]; })"
+        )
+        covered = group[1] < sheet[3] and group[3] > sheet[1]
+        outside = group[0] < 0 or group[2] > width or group[1] < 0 or group[3] > height
+        if covered or outside:
+            hidden.append(place)
+    assert hidden == []
+
+
 def test_units_change_what_is_shown_and_not_what_was_sent(open_page, pages, embedded):
     """Knots, m/s, metres, feet; the report keeps its characters."""
     page = open_page(pages["harrow-tarn"])

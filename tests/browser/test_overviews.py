@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+
 import pytest
 
 from encoder.page.month import month_of
@@ -58,3 +60,11 @@ def test_one_page_prints(open_page, overviews, name):
 
     assert page.evaluate("document.documentElement.scrollWidth") <= 718
     assert page.pdf(format="A4").startswith(b"%PDF")
+
+
+def test_a_month_fits_one_sheet(open_page, overviews):
+    """A month at a glance is one sheet of A4."""
+    page = open_page(overviews["month"])
+    paper = page.pdf(prefer_css_page_size=True)
+
+    assert len(re.findall(rb"/Type\s*/Page\b", paper)) == 1

@@ -8,9 +8,11 @@ from dataclasses import replace
 from datetime import UTC, datetime
 
 import jsonschema
+import numpy as np
 import pytest
 
 from encoder.errors import InputError
+from encoder.levels import LevelKind, Levels
 from encoder.page import review_of_flight
 from encoder.page.month import month_of
 from encoder.page.month_page import month_page
@@ -72,6 +74,29 @@ def test_height_is_one_that_was_flown(month):
 
     assert whole.top_pressure == pytest.approx(12.1)
     assert 25000.0 < whole.top_height < 26500.0
+    assert not whole.height_at_top
+    assert at(month, 7, 0).height_at_top
+    assert "12.1 hPa, above 25.4 km" in month_page(month)
+
+
+def test_winds_by_height_have_a_top(soundings):
+    """A flight without any pressure reached the height of its highest wind; it is not missing."""
+    levels = Levels(
+        {
+            "geopotential_height": [900.0, 12000.0],
+            "wind_from_direction": [270.0, 275.0],
+            "wind_speed": [8.0, 30.0],
+        },
+        [int(LevelKind.SIGNIFICANT_WIND)] * 2,
+    )
+    month = month_of([replace(soundings[0], levels=levels, status={}, text="", report=None)])
+
+    (found,) = month.soundings
+    assert np.isnan(found.top_pressure)
+    assert (found.top_height, found.height_at_top) == (12000.0, True)
+    page = month_page(month)
+    assert "12.0 km" in page
+    assert 'class="cross"' not in page
 
 
 def test_without_times_of_sending_nothing_is_late(soundings):

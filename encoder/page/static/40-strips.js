@@ -178,7 +178,7 @@ function drawStrip(picture, strip, left, width, y, height, pressures) {
     height: height - FOOT_ROOM - HEAD,
     class: "box",
   });
-  if (PAGE.fit) drawBand(picture, strip, x, y);
+  if (PAGE.fit) drawBand(picture, strip, x, y, [low, high]);
   for (const curve of strip.curves) drawFlown(picture, strip, curve, x, y);
   for (const curve of strip.curves) drawSent(picture, strip, curve, x, y);
   drawShapes(picture, strip, x, y);
@@ -195,20 +195,14 @@ function drawStripHead(picture, strip, left, unit) {
   draw("tspan", words, {}, `  ${unit.word}`);
 }
 
-function drawBand(picture, strip, x, y) {
+function drawBand(picture, strip, x, y, [low, high]) {
   const fit = PAGE.fit[strip.element];
   const style = "band " + strip.curves[0].style;
   const points = PROFILE.air_pressure.map((pressure, row) => {
     const value = fit.rebuilt[row];
     const limit = fit.limit[row];
     if (value === null || limit === null || pressure === null) return null;
-    const edges = [value - limit, value + limit];
-    if (strip.range) {
-      const [low, high] = strip.range();
-      edges[0] = Math.max(low, edges[0]);
-      edges[1] = Math.min(high, edges[1]);
-    }
-    return [x(edges[0]), x(edges[1]), y(pressure)];
+    return [x(Math.max(low, value - limit)), x(Math.min(high, value + limit)), y(pressure)];
   });
   draw("path", picture, { d: bandPath(strip.turning ? brokenBand(points) : points), class: style });
 }

@@ -29,7 +29,7 @@ function drawThermodynamic(host) {
   };
   draw("rect", clip, frame);
   const inside = draw("g", picture, { "clip-path": "url(#thermo-clip)" });
-  drawLines(inside, place, bottom);
+  drawLines(inside, place, bottom, box);
   drawThermoAxes(picture, inside, place, y, box, bottom);
   drawAir(inside, place);
   drawThermoBarbs(picture, y, width - 16, bottom);
@@ -88,7 +88,7 @@ function warmth() {
   return [low, high];
 }
 
-function drawLines(inside, place, bottom) {
+function drawLines(inside, place, bottom, box) {
   for (const [name, style] of [
     ["dry", "dry"],
     ["moist", "moist"],
@@ -97,8 +97,9 @@ function drawLines(inside, place, bottom) {
     for (const line of PAGE.lines[name]) {
       const points = line.points.filter((p) => p[0] <= bottom).map((p) => place(p[1], p[0]));
       draw("path", inside, { d: linePath(points), class: "thermo-line " + style });
-      if (name === "mixing" && points.length) {
-        const last = points[points.length - 1];
+      const seen = points.filter((p) => p[0] > box.left + 8 && p[0] < box.right - 10);
+      if (name === "mixing" && seen.length) {
+        const last = seen[seen.length - 1];
         draw("text", inside, { x: shown(last[0]), y: shown(last[1]) - 3, class: "axis small middle" }, plain(line.value));
       }
     }

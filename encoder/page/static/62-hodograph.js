@@ -45,7 +45,8 @@ function drawHodograph(host) {
     width / 2 + (wind[0] - middle[0]) * size,
     height / 2 - (wind[1] - middle[1]) * size,
   ];
-  drawRings(picture, place, size, all, unit, width, height);
+  const named = namedWinds(place, sent);
+  drawRings(picture, place, size, all, unit, width, height, named);
   draw("path", picture, {
     d: linePath(flown.map((wind) => (wind === null ? null : place(wind)))),
     class: "flown speed",
@@ -54,7 +55,7 @@ function drawHodograph(host) {
     const points = chain.map((level) => levelWind(level)).filter((wind) => wind !== null);
     draw("path", picture, { d: linePath(points.map(place)), class: "sent speed" });
   }
-  labelWinds(picture, place, sent);
+  labelWinds(picture, place, sent, named);
   const dot = draw("circle", picture, { r: 7, class: "dot speed", visibility: "hidden" });
   cursors.push({
     place() {
@@ -89,7 +90,7 @@ function drawHodograph(host) {
   });
 }
 
-function drawRings(picture, place, size, all, unit, width, height) {
+function drawRings(picture, place, size, all, unit, width, height, named) {
   const origin = place([0, 0]);
   const fastest = all.reduce((most, wind) => Math.max(most, Math.hypot(wind[0], wind[1])), 1);
   const step = stepFor(fastest * unit.factor, 5);
@@ -104,6 +105,7 @@ function drawRings(picture, place, size, all, unit, width, height) {
     for (const side of [-1, 1]) {
       const x = origin[0] + side * radius;
       if (x < 12 || x > width - 12) continue;
+      if (named.some(([, at]) => Math.abs(at[0] + 18 - x) < 28 && Math.abs(at[1] - origin[1] + 4) < 14)) continue;
       draw("text", picture, { x: shown(x), y: shown(origin[1]) - 4, class: "axis small middle" }, plain(speed));
     }
   }
@@ -113,20 +115,28 @@ function drawRings(picture, place, size, all, unit, width, height) {
   draw("text", picture, { x: 6, y: 14, class: "axis" }, `rings in ${unit.word}`);
 }
 
-/* Names standard levels and maxima by pressure where there is room. */
-function labelWinds(picture, place, sent) {
-  const taken = [];
+/* The surface, standard levels and maxima there is room to name: index and place of each. */
+function namedWinds(place, sent) {
+  const found = [];
+  LEVELS.forEach((level, index) => {
+    if (!sent[index] || !["std", "max", "sfc"].some((word) => hasKind(level, word))) return;
+    const at = place(sent[index]);
+    const near = ([, other]) => Math.abs(other[0] - at[0]) < 34 && Math.abs(other[1] - at[1]) < 13;
+    if (!found.some(near)) found.push([index, at]);
+  });
+  return found;
+}
+
+/* Shapes of the levels, and the pressures of those named. */
+function labelWinds(picture, place, sent, named) {
   LEVELS.forEach((level, index) => {
     const wind = sent[index];
     if (!wind) return;
     const kind = ["max", "sfc", "w", "std"].find((word) => hasKind(level, word));
     const at = place(wind);
     if (kind) drawKind(picture, KINDS.find((item) => item.mark === kind), at[0], at[1], "on-curve speed");
-    if (!["std", "max", "sfc"].some((word) => hasKind(level, word))) return;
-    if (taken.some((other) => Math.abs(other[0] - at[0]) < 34 && Math.abs(other[1] - at[1]) < 13)) {
-      return;
-    }
-    taken.push(at);
-    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, levelMark(index));
   });
+  for (const [index, at] of named) {
+    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, levelMark(index));
+  }
 }

@@ -30,7 +30,9 @@ function drawTimes(host) {
     const at = shown(x(hour));
     draw("line", picture, { x1: at, x2: at, y1: 39, y2: 44, class: "frame" });
     const words = hour === 0 ? "nominal" : (hour > 0 ? "+" : "\u2212") + plain(Math.abs(hour)) + " min";
-    draw("text", picture, { x: at, y: 58, class: "axis small middle" }, words);
+    const room = words.length * 3.6;
+    const middle = Math.min(width - room, Math.max(room, at));
+    draw("text", picture, { x: shown(middle), y: 58, class: "axis small middle" }, words);
   }
   let before = -Infinity;
   let high = false;

@@ -19,9 +19,11 @@ function listenToReport() {
       rove(groups, element);
       if (view.pinned && view.group === index) unmark();
       else markGroup(index, true);
+      keepInSight(element);
     });
     element.addEventListener("focus", () => {
       if (!pointing && view.group !== index) markGroup(index, true);
+      if (!pointing) keepInSight(element);
     });
   }
   walk(groups, "report-parts");
@@ -33,6 +35,17 @@ function listenToReport() {
     });
     reading();
   });
+}
+
+/* What the group says must not lie over the group itself. */
+function keepInSight(element) {
+  element.scrollIntoView({ block: "nearest", inline: "nearest" });
+  const group = element.getBoundingClientRect();
+  const sheet = part("reading").getBoundingClientRect();
+  if (group.bottom + 6 <= sheet.top || group.top >= sheet.bottom) return;
+  const report = part("report");
+  const inner = report.scrollHeight > report.clientHeight + 1 && getComputedStyle(report).overflowY === "auto";
+  (inner ? report : document.scrollingElement).scrollBy(0, group.bottom + 6 - sheet.top);
 }
 
 /* One stop for the tabulator, arrows inside. */
@@ -69,6 +82,7 @@ function reading() {
     make("p", host, part("reading").dataset.empty, "quiet");
     return;
   }
+  host.classList.add("used");
   const sheet = document.createDocumentFragment();
   if (view.group !== null) readGroup(sheet, GROUPS[view.group]);
   if (view.level !== null) readLevel(sheet, view.level);
