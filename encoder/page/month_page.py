@@ -60,7 +60,7 @@ def month_page(month: Month) -> str:
         head,
         "<main>\n",
         _section("counts", "The month in numbers", _counts(month)),
-        _section("heights", "Heights reached", _chart(month) + _chart_words()),
+        _section("heights", "Heights reached", _chart(month) + _chart_words(month)),
         _section("calendar", "Flights and parts", _calendar(month) + _calendar_words(month)),
         "</main>\n",
         tag("footer", tag("p", escape(CAUTION), class_="caution", role="note")),
@@ -152,13 +152,17 @@ def _cross(x: float, y: float) -> str:
     return f'<path class="cross" d="M{x - 4:.1f} {y - 4:.1f}l8 8m0 -8l-8 8"></path>'
 
 
-def _chart_words() -> str:
+def _chart_words(month: Month) -> str:
+    by_height = any(
+        math.isnan(item.top_pressure) and not math.isnan(item.top_height)
+        for item in month.soundings
+    )
+    more = " Of winds by height alone it ends at the pressure of the standard atmosphere."
     return tag(
         "p",
         "Each stem ends at the least pressure reached: a disc for a complete report, a square "
         "for one with errors or a late part, a triangle where a part is missing; a cross is a "
-        "flight that was expected and is not there. Of winds by height alone the stem ends at the "
-        "pressure of the standard atmosphere.",
+        "flight that was expected and is not there." + (more if by_height else ""),
         class_="quiet",
     )
 
