@@ -148,6 +148,7 @@ class _Splitter:
         framing_of, opens = patterns.COMMON_FRAMING.match, patterns.SURE_OPENING.match
         first_stop = patterns.INSIDE.search  # finds the terminator, if nothing before it
         buffer, limit, groups = self.buffer, self.limit, patterns.COMMON_GROUPS
+        piece = Piece._make
         while self.place < limit:
             framing = framing_of(buffer, self.place)
             begin = framing.end() if framing is not None else self.place
@@ -179,15 +180,14 @@ class _Splitter:
                 yield from self.frame(begin)
             elif begin > self.framing:
                 text = buffer[self.framing : begin]
-                yield Piece(Kind.FRAMING, self.base + self.framing, text)
+                yield piece(
+                    (Kind.FRAMING, self.base + self.framing, text, None, "", False, "", b"")
+                )
             end += 1
-            yield Piece(
-                Kind.REPORT,
-                self.base + begin,
-                buffer[begin:end],
-                self.heading,
-                buffer[begin : begin + 4].decode("ascii").upper(),
-                ended=ended,
+            letters = buffer[begin : begin + 4].decode("ascii").upper()
+            text = buffer[begin:end]
+            yield piece(
+                (Kind.REPORT, self.base + begin, text, self.heading, letters, ended, "", b"")
             )
             self.place = self.framing = end
 

@@ -61,7 +61,10 @@ def split(
     for name in files:
         sizes = dict.fromkeys(Kind, 0)
         counts: dict[str, int] = {}
+        first = b""
         for piece in _pieces(name):
+            if piece.offset < _MARK:
+                first += piece.text[:_MARK]
             if not begun:
                 sys.stdout.write(columns + "\n")
                 begun = True
@@ -82,6 +85,8 @@ def split(
                 sys.stdout.write(line + "\n")
         sys.stdout.flush()
         _account(name, sizes, counts)
+        if sizes[Kind.REPORT] == 0:
+            _no_report(name, first)
         left_unread = left_unread or sizes[Kind.UNREAD] > 0
     context.exit(EXIT_FAULTS if left_unread else EXIT_DONE)
 
@@ -127,6 +132,23 @@ def _with_progress(stream: BinaryIO, size: int) -> Iterator[Piece]:
                 due = piece.offset + _BETWEEN
     finally:
         click.echo("\r     \r", nl=False, err=True)
+
+
+_OTHER_FILES = {
+    b"\x1f\x8b": "is compressed (gzip); unpack it first",
+    b"PK": "is an archive (zip); unpack it first",
+    b"BZ": "is compressed (bzip2); unpack it first",
+    b"\xff\xfe": "is text in UTF-16; save it as plain text first",
+    b"\xfe\xff": "is text in UTF-16; save it as plain text first",
+}
+"""What a file is by its first two bytes."""
+_MARK = 2
+
+
+def _no_report(name: str, first: bytes) -> None:
+    """Say that a file holds no report, and why if its first bytes tell."""
+    said = _OTHER_FILES.get(first[:_MARK], "holds no upper-air report")
+    click.echo(f"{name} {said}.", err=True)
 
 
 def _as_json(name: str, piece: Piece, heading: str, found: list[dict[str, Any]]) -> dict[str, Any]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import gzip
 import importlib
 import json
 import os
@@ -144,6 +145,25 @@ def test_progress_is_shown_on_a_terminal_only(tmp_path):
     assert plain.replace("\n", "\r\n") in shown
     assert code == 0
     assert len((tmp_path / "out").read_text("ascii").splitlines()) == 3
+
+
+@pytest.mark.parametrize(
+    ("data", "words"),
+    [
+        (gzip.compress(b"TTAA 59001 90417 NIL="), "is compressed (gzip); unpack it first."),
+        ("TTAA 59001 90417 NIL=".encode("utf-16"), "is text in UTF-16; save it as plain text"),
+        (b"AAXX 09004 90417 11570 62104=", "holds no upper-air report."),
+        (b"", "holds no upper-air report."),
+    ],
+)
+def test_split_of_a_file_without_reports(tmp_path, data, words):
+    """A file that holds no report is said to hold none, and why where that can be told."""
+    file = tmp_path / "traffic"
+    file.write_bytes(data)
+    result = run("split", str(file))
+
+    assert words in result.stderr
+    assert result.exit_code == (1 if data else 0)
 
 
 def test_split_of_a_missing_file():
