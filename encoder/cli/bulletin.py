@@ -27,7 +27,13 @@ if TYPE_CHECKING:
 @click.option("--indicator", metavar="BBB", default="", help="RRx of late reports, AAx.")
 @click.option("--early", is_flag=True, help="Parts A and B of a flight that still rises.")
 @click.option("--nil", is_flag=True, help="NIL reports: there was no sounding.")
-@click.option("--correct", "earlier", metavar="REPORT", help="Correct the report sent earlier.")
+@click.option(
+    "--correct",
+    "earlier",
+    metavar="REPORT",
+    multiple=True,
+    help="Correct the report sent earlier, as text or BUFR; both with the option twice.",
+)
 @click.option("--used", metavar="CCx", multiple=True, help="Indicators of corrections sent before.")
 @click.option("--regional", is_flag=True, help="Mark corrected parts with 51515 1018x (Region IV).")
 @click.option("--cor", "word", is_flag=True, help="Mark corrected parts with COR.")
@@ -40,7 +46,8 @@ if TYPE_CHECKING:
 )
 @click.option("--channel", type=click.IntRange(0, 999), help="Number of the first message.")
 @click.option("--out", "folder", metavar="FOLDER", help="One file a bulletin, under its own name.")
-@click.option("--bufr", "with_bufr", is_flag=True, help="The BUFR bulletin as well (--out only).")
+@click.option("--bufr", "with_bufr", is_flag=True, help="The BUFR bulletin as well.")
+@click.option("--no-text", is_flag=True, help="The BUFR bulletin alone.")
 @selection_options
 @json_option
 @click.option("-o", "--output", metavar="FILE", help="Write to FILE instead of standard output.")
@@ -57,7 +64,7 @@ def bulletin(
     indicator: str,
     early: bool,
     nil: bool,
-    earlier: str | None,
+    earlier: tuple[str, ...],
     used: tuple[str, ...],
     regional: bool,
     word: bool,
@@ -67,6 +74,7 @@ def bulletin(
     channel: int | None,
     folder: str | None,
     with_bufr: bool,
+    no_text: bool,
     method: str,
     criteria: str | None,
     wind_unit: str | None,
@@ -84,41 +92,43 @@ def bulletin(
     \b
     Example:
       aerogram bulletin samples/flights/harrow-tarn --centre XNOR --area ZZ
-      aerogram bulletin my-flight --centre XNOR --area ZZ --out sent
+      aerogram bulletin my-flight --centre XNOR --area ZZ --out sent --bufr
     """
     from encoder.cli.bulletin_set import deliver, make_set
 
-    if sum((early, nil, earlier is not None)) > 1:
+    if sum((early, nil, bool(earlier))) > 1:
         msg = "--early, --nil and --correct exclude each other."
         raise click.UsageError(msg)
     if sum((as_json, folder is not None, batch is not None)) > 1:
         msg = "--json, --batch and --out exclude each other."
         raise click.UsageError(msg)
-    if earlier is None and (used or regional or word):
+    if not earlier and (used or regional or word):
         msg = "--used, --regional and --cor go with --correct REPORT."
         raise click.UsageError(msg)
-    if earlier is not None and indicator:
+    if earlier and indicator:
         msg = "--indicator does not go with --correct, which counts CCA, CCB itself (see --used)."
         raise click.UsageError(msg)
     if channel is not None and not envelope and batch is None:
         msg = "--channel is a number of the starting line: it goes with --envelope or --batch."
         raise click.UsageError(msg)
-    if with_bufr and (folder is None or earlier is not None):
-        msg = (
-            "--bufr goes with --out FOLDER, and without --correct (see aerogram encode --to bufr)."
-        )
+    if with_bufr and not (no_text or envelope) and folder is None and batch is None:
+        msg = "--bufr goes with --out FOLDER, --batch or --envelope; or alone: --no-text."
+        raise click.UsageError(msg)
+    if (with_bufr or no_text) and as_json:
+        msg = "--json shows the bulletins in text; leave out --bufr and --no-text."
         raise click.UsageError(msg)
     asked = _asked(
-        (centre, area, number, headings, indicator), (early, nil, earlier, used, regional, word)
+        (centre, area, number, headings, indicator),
+        (early, nil, earlier, used, regional, word, no_text),
     )
     made = make_set(flight, asked, (form, method, criteria, wind_unit), least)
-    how = (envelope, batch, channel, folder, with_bufr, as_json, output)
+    how = (envelope, batch, channel, folder, with_bufr or no_text, as_json, output)
     context.exit(deliver(made, asked, how, least))
 
 
 def _asked(
     heading: tuple[str, str | None, str, tuple[str, ...], str],
-    what: tuple[bool, bool, str | None, tuple[str, ...], bool, bool],
+    what: tuple[bool, bool, tuple[str, ...], tuple[str, ...], bool, bool, bool],
 ) -> Asked:
     """Return what was asked for, once it has the form that headings demand."""
     import re

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from encoder.cli.output import NotUsable, Unreadable, emit, emit_json, exit_code, show
+from encoder.diagnostics import Result
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -17,7 +18,7 @@ if TYPE_CHECKING:
     from encoder.bulletin.correct import Correction
     from encoder.bulletin.due_times import DueTime
     from encoder.bulletin.envelope import Bulletin
-    from encoder.diagnostics import Diagnostic, Result
+    from encoder.diagnostics import Diagnostic
     from encoder.levels import Levels
     from encoder.profile import Flight
     from encoder.report import Report
@@ -36,10 +37,11 @@ class Asked:
     indicator: str
     early: bool
     nil: bool
-    earlier: str | None
+    earlier: tuple[str, ...]
     used: tuple[str, ...]
     regional: bool
     word: bool
+    no_text: bool
 
 
 @dataclass(frozen=True, slots=True)
@@ -75,10 +77,10 @@ def make_set(
     times, late = due_times(flight)
     asked = _with_sea_area(flight, report, asked)
     correction = None
-    if asked.earlier is not None:
+    if asked.earlier and not asked.no_text:
         correction, told = _correction(report, asked.earlier, asked)
         faults = (*faults, *told)
-    composed = _composed(flight, report, asked, correction)
+    composed = Result(()) if asked.no_text else _composed(flight, report, asked, correction)
     due = times[:2] if asked.early else times
     if asked.nil:  # nothing was released, so nothing was early or late
         due, late = tuple(replace(one, ready=None) for one in due), ()
@@ -95,15 +97,17 @@ def _with_sea_area(flight: Flight, report: Report, asked: Asked) -> Asked:
     return replace(asked, area=ship_area(flight.station.latitude, flight.station.longitude))
 
 
-def _correction(report: Report, name: str, asked: Asked) -> Result[Correction]:
+def _correction(report: Report, names: tuple[str, ...], asked: Asked) -> Result[Correction]:
     from encoder.bulletin.correct import correct
+    from encoder.cli.bufr import is_bufr_file
     from encoder.cli.load import load_reports
 
-    earlier, found = load_reports((name,))
+    texts = tuple(name for name in names if not is_bufr_file(name))
+    earlier, found = load_reports(texts or names)
     same = [one for one in earlier if one.form == report.form]
     if not same:
         show(found)
-        msg = f"{name} holds no report in the form {report.form} to correct."
+        msg = f"{', '.join(names)} holds no report in the form {report.form} to correct."
         raise NotUsable(msg)
     return correct(same[0], report, regional=asked.regional, word=asked.word)
 
@@ -153,8 +157,9 @@ def deliver(
     """Show due times and changes, then write the bulletins; return the exit code."""
     from encoder.bulletin.compose import messages
     from encoder.bulletin.envelope import batch as framed
-    from encoder.bulletin.envelope import bulletin_text
+    from encoder.bulletin.envelope import bulletin_text, message
     from encoder.cli.bufr import emit_bytes
+    from encoder.cli.bulletin_bufr import bufr_octets
 
     envelope, batch, channel, folder, with_bufr, as_json, output = how
     click.echo(due_table(made.due), err=True)
@@ -171,16 +176,22 @@ def deliver(
     if code:
         msg = "Nothing was written; see the errors above."
         raise NotUsable(msg)
-    whole = messages(made.bulletins, first_channel=channel).value
+    whole = list(messages(made.bulletins, first_channel=channel).value)
+    binary = [bufr_octets(made, asked)] if with_bufr else []
+    number = None if channel is None else channel + len(whole)
+    enveloped = [message(octets, channel=number) for _name, octets in binary]
     if folder is not None:
         files = _named(made, whole if envelope else [text.value for text in texts])
-        if with_bufr:
-            files.append(_bufr_file(made, asked, envelope=envelope))
-        _write(folder, files)
+        names = [name for name, _octets in binary]
+        octets = enveloped if envelope else [data for _name, data in binary]
+        _write(folder, [*files, *zip(names, octets, strict=True)])
     elif batch is not None:
-        emit_bytes(framed(whole, _form_of(batch)), output)
+        kind = "BI" if batch == "AN" else batch
+        emit_bytes(framed(whole, _form_of(batch)) + framed(enveloped, _form_of(kind)), output)
     elif envelope:
-        emit_bytes(b"".join(whole), output)
+        emit_bytes(b"".join([*whole, *enveloped]), output)
+    elif binary:
+        emit_bytes(b"".join(data for _name, data in binary), output)
     else:
         lines = b"".join(text.value for text in texts).replace(b"\r\r\n", b"\n")
         emit(lines.decode("ascii"), output)
@@ -204,7 +215,7 @@ def due_table(due: tuple[DueTime, ...]) -> str:
     return "\n".join(lines)
 
 
-def _made_at(made: Made, letters: str) -> datetime:
+def made_at(made: Made, letters: str) -> datetime:
     """Return when a part of the flight was there: the time in the name of its file."""
     name = "parts A and B" if letters[2:] in ("AA", "BB") else "parts C and D"
     ready = next((one.ready for one in made.due if one.name == name), None)
@@ -214,54 +225,11 @@ def _made_at(made: Made, letters: str) -> datetime:
 def _file_name(made: Made, one: Bulletin) -> str:
     from encoder.bulletin.file_names import bulletin_file_name
 
-    return bulletin_file_name(one.heading, _made_at(made, one.letters[0]))
+    return bulletin_file_name(one.heading, made_at(made, one.letters[0]))
 
 
 def _named(made: Made, texts: Any) -> list[tuple[str, bytes]]:
     return [(_file_name(made, one), text) for one, text in zip(made.bulletins, texts, strict=True)]
-
-
-def _bufr_file(made: Made, asked: Asked, *, envelope: bool) -> tuple[str, bytes]:
-    """Return name and octets of the BUFR bulletin of the flight.
-
-    Raises
-    ------
-    NotUsable
-        If the coding library is not installed, or the flight gives no message.
-    """
-    from encoder.bulletin.envelope import message as enveloped
-    from encoder.bulletin.file_names import bulletin_file_name
-    from encoder.cli.bufr import content_of_flight, written
-    from encoder.formats.bufr.facts import origin_of
-    from encoder.formats.bufr.headings import bulletin_octets, heading_of
-
-    origin = origin_of(made.flight)
-    content, found = content_of_flight(
-        made.flight,
-        made.levels,
-        kind="sounding",
-        rows="all",
-        moment="first" if asked.early else "nil" if asked.nil else "whole",
-        origin=origin.value,
-    )
-    message, faults = (None, []) if content is None else written(content)
-    if content is None or message is None:
-        show((*origin.diagnostics, *found, *faults))
-        msg = "No BUFR message was made, and nothing was written."
-        raise NotUsable(msg)
-    station = made.flight.station
-    heading = heading_of(
-        content,
-        position=(station.latitude, station.longitude),
-        centre=asked.centre,
-        first=asked.early,
-        indicator=asked.indicator,
-    )
-    octets = bulletin_octets(message, heading)
-    show((*origin.diagnostics, *found, *faults, *octets.diagnostics), "warning")
-    when = _made_at(made, "TTAA" if asked.early else "TTCC")
-    name = bulletin_file_name(heading, when, binary=True)
-    return name, enveloped(octets.value) if envelope else octets.value
 
 
 def _write(folder: str, files: list[tuple[str, bytes]]) -> None:
