@@ -58,7 +58,9 @@ _CLIMAT = (
 )
 _TAPE_START = _either_case("ZCZC") + rb"(?:[ \t]{1,4}[A-Za-z]{0,4}[0-9]{3,5})?" + _WORD_ENDS
 _TAPE_END = _either_case("NNNN") + _WORD_ENDS
-_BATCH = rb"[0-9]{8}(?:[0-9]{2}|AN|BI|FX|\x00\x00)"
+_FORMAT = rb"(?:[0-9]{2}|" + _any_of(["AN", "BI", "FX"]) + rb"|\x00\x00)"
+_BATCH = rb"[0-9]{8}" + _FORMAT
+_PADDING = rb"[\x00\t\r\n >]"
 _FLAG_FIELD = rb"####[0-9]{9,20}####"
 _CHANNEL = rb"[0-9]{3,5}"
 _BYTE_ORDER_MARK = rb"\xef\xbb\xbf"
@@ -135,10 +137,10 @@ OUTSIDE = re.compile(
 INSIDE = re.compile(
     rb"[=\x01\x03\nA-Za-z]"
     rb"(?:(?<=[=\x01\x03])"
-    rb"|(?<=\n)[\r\t >]{0,8}\n(?=[\r\n\t >]{0,16}(?!"
+    rb"|(?<=\n)[\x00\r\t >]{0,8}\n(?=[\x00\r\n\t >]{0,16}(?!"
     + _any_of(["NIL", "COR"])
     + rb")[A-Za-z<*$&_+-])"
-    rb"|(?<=\n)(?=####[0-9]{9}|[\r\t >]{0,8}" + _OTHER_KINDS + rb"(?![A-Za-z0-9/]))"
+    rb"|(?<=\n)(?=[\x00\r\t >]{0,8}(?:####[0-9]{9}|" + _OTHER_KINDS + rb"(?![A-Za-z0-9/])))"
     rb"|(?<=[A-Za-z])(?<![A-Za-z].)"
     rb"(?:[A-Za-z]{3}[0-9]{1,2}[ \t]{1,4}[A-Za-z]{4}[ \t]{1,4}[0-9]{6}"
     rb"|(?<=[Zz])[Cc][Zz][Cc](?![A-Za-z0-9])"
@@ -167,7 +169,9 @@ SURE_OPENING = re.compile(
 LIKELY_OPENING = re.compile(
     _OPENING
     + _BLANK
-    + rb"{0,40}(?:(?![0-9]{2} ?"
+    + rb"{0,40}(?:(?![0-9]{2}"
+    + _BLANK
+    + rb"{0,8}"
     + _any_of(["UTC", "GMT"])
     + rb"(?![A-Za-z0-9]))[A-Za-z]{0,3}[0-9/]{2}"
     rb"|(?=[A-Za-z]{0,3}[0-9/][A-Za-z]{0,3}[0-9/])[A-Za-z0-9/]{5}(?![A-Za-z0-9/])"
@@ -204,8 +208,9 @@ LEADING_NUMBER = re.compile(rb"(?<![0-9A-Za-z/])([0-9]{5})[ \t\r\n]{1,8}\Z")
 """A station number in front of the letters of the next report."""
 
 LEADING_FRAMING = re.compile(
-    rb"(?:(?<![0-9A-Za-z/])(?:00[0-9]{6}(?:[0-9]{2}|AN|BI|FX|\x00\x00))[\r\n]{0,4}"
-    rb"|[\r\n][0-9]{3}[ \t\r\n]{1,8})\Z"
+    rb"(?:(?<![0-9A-Za-z/])00[0-9]{6}" + _FORMAT + _PADDING + rb"{0,8}"
+    rb"(?:[0-9]{3,5}" + _PADDING + rb"{1,8})?"
+    rb"|[\r\n][\x00\t >]{0,8}[0-9]{3}" + _PADDING + rb"{1,8})\Z"
 )
 """Batch prefix or channel number at the end of a report that has no terminator."""
 

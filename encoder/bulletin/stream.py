@@ -293,9 +293,9 @@ class _Splitter:
         at = found.start()
         first = self.buffer[at]
         if first == 0x0A:
-            plain_words = self.buffer[at : at + 5] != b"\n####"
-            return not (
-                plain_words and patterns.FREE_TEXT.search(self.buffer, self.place, at) is not None
+            line = self.buffer[at : at + 13].lstrip(patterns.TRAILING)
+            return line.startswith(b"####") or not (
+                patterns.FREE_TEXT.search(self.buffer, self.place, at) is not None
             )
         word = self.buffer[at : found.end()]
         if len(word) == 4 and word[2:].upper() in (b"AA", b"BB", b"CC", b"DD"):
@@ -310,7 +310,7 @@ class _Splitter:
         at = found.start()
         if self.buffer[at] == 0x3D:
             return at + 1, True
-        tail = max(self.place + 4, at - 24)
+        tail = max(self.place + 4, at - 40)
         number = patterns.LEADING_NUMBER.search(self.buffer, tail, at)
         if number is not None:
             station = patterns.STATION_AFTER_TIME.match(self.buffer, at)

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import io
 import json
+import re
+from collections.abc import Callable
 
 import pytest
 from click.testing import CliRunner
@@ -11,7 +13,7 @@ from click.testing import CliRunner
 from encoder.bulletin.pieces import Kind, Piece, tally
 from encoder.bulletin.stream import split_bytes, split_stream
 from encoder.cli import cli
-from tests.traffic_day import DAY, Scene
+from tests.traffic_day import BINARY, DAY, Scene
 
 WHOLE = b"".join(scene.data for scene in DAY)
 
@@ -44,6 +46,41 @@ def test_every_byte_is_what_it_is(scene: Scene) -> None:
 
     assert scene.truth == stretches(pieces)
     assert scene.headings == headings(pieces)
+
+
+LINES = "\r\r\n"
+CHANGES: dict[str, Callable[[str], str]] = {
+    "line feeds": lambda text: text.replace(LINES, "\n"),
+    "returns and line feeds": lambda text: text.replace(LINES, "\r\n"),
+    "line feeds and returns": lambda text: text.replace(LINES, "\n\r"),
+    "an empty line more": lambda text: text.replace(LINES, LINES + "\n"),
+    "small letters": lambda text: text.lower(),
+    "capital letters": lambda text: re.sub("[a-z]+", lambda word: word[0].upper(), text),
+    "no beginning of messages": lambda text: text.replace("\x01", ""),
+    "no numbers of messages": lambda text: re.sub("\x01\r\r\n[0-9]{3,5}", "\x01", text),
+    "blanks at the end of lines": lambda text: text.replace(LINES, "  " + LINES),
+    "padding after lines": lambda text: text.replace(LINES, LINES + "\x00\x00"),
+    "two blanks for one": lambda text: text.replace(" ", "  "),
+    "tabs": lambda text: text.replace(" ", "\t"),
+    "quoted": lambda text: text.replace(LINES, "\r\n> "),
+}
+
+
+@pytest.mark.parametrize("change", CHANGES)
+def test_reports_are_the_same_in_other_spellings(change: str) -> None:
+    """Line ends, case, padding, blanks, quote marks: the same reports under the same headings."""
+    for scene in DAY:
+        if BINARY in scene.marked:  # its length would be another
+            continue
+        changed = scene._replace(marked=CHANGES[change](scene.marked))
+        pieces = split_bytes(changed.data)
+        expected = [text for kind, text in changed.truth if kind == "report"]
+
+        assert [one.text for one in pieces if one.kind is Kind.REPORT] == expected, scene.title
+        assert changed.data == b"".join(one.text for one in pieces)
+        assert [one and re.sub(r"\s+", " ", one).upper() for one in headings(pieces)] == [
+            one and one.upper() for one in scene.headings
+        ]
 
 
 @pytest.mark.parametrize("block", [1, 7, 500, 1 << 18])
