@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from encoder.bulletin.due_times import passed_100_hpa
 from encoder.bulletin.envelope import Bulletin, bulletin_text, message, nil_report
 from encoder.bulletin.heading import data_type_of, heading_for
@@ -57,7 +59,8 @@ def compose_bulletins(
     Returns
     -------
     Result of tuple of Bulletin
-        One bulletin a part: A, B, C, D. "report-under-no-heading" for a part without A1A2.
+        One bulletin a part: A, B, C, D; all parts of a drop in one, since they share a heading.
+        "report-under-no-heading" for a part without A1A2.
     """
     parts = sorted(report.parts, key=lambda part: _ORDER.find(part.content.letter))
     return _under_headings(
@@ -99,14 +102,16 @@ def compose_early(
         would not be whole unless the ascent is over, and then the full set is due.
     """
     if passed_100_hpa(flight) is None:
-        lowest = float(min(flight.ascent["air_pressure"]))
+        pressures = flight.ascent["air_pressure"]
+        pressures = pressures[np.isfinite(pressures)]
+        reached = f"{pressures.min():g} hPa" if len(pressures) else None
         return Result(
             (),
             (
                 diagnostic(
                     "early-not-yet",
-                    f"The last row is at {lowest:g} hPa.",
-                    value=f"{lowest:g} hPa",
+                    f"The highest row is at {reached or 'an unknown pressure'}.",
+                    value=reached,
                     expected="100 hPa or less",
                 ),
             ),
@@ -196,7 +201,11 @@ def _under_headings(
             hour=nominal_time.hour,
             indicator=indicators.get(letters, ""),
         )
-        bulletins.append(Bulletin(heading, (text,), (letters,)))
+        if bulletins and bulletins[-1].heading == heading:
+            last = bulletins.pop()
+            bulletins.append(Bulletin(heading, (*last.reports, text), (*last.letters, letters)))
+        else:
+            bulletins.append(Bulletin(heading, (text,), (letters,)))
     return Result(tuple(bulletins), tuple(found))
 
 

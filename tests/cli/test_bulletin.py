@@ -59,6 +59,29 @@ def test_ship_stands_under_its_sea_area():
     assert result.stdout.startswith("USVF01 XNOR 181200\nUUAA QCW07")
 
 
+def test_parts_of_a_drop_are_one_file(tmp_path):
+    """No file takes the place of another: the parts of a drop stand together in one."""
+    folder = tmp_path / "sent"
+    result = run(
+        "bulletin",
+        str(TRAFFIC / "survey-drop"),
+        *HEAD,
+        "--out",
+        str(folder),
+        "--channel",
+        "7",
+        "--envelope",
+    )
+    (file,) = folder.iterdir()
+
+    assert file.name == "A_UZZZ01XNOR181400_C_XNOR_20310118134830.txt"
+    assert [one.letters for one in split_bytes(file.read_bytes()) if one.letters] == [
+        "XXAA",
+        "XXBB",
+    ]
+    assert result.stdout.count("wrote ") == 1
+
+
 def test_heading_without_area_is_an_error():
     """A land station needs A1A2, and nothing is written without."""
     result = run("bulletin", HARROW, "--centre", "XNOR")

@@ -8,6 +8,7 @@ from functools import cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
 import pytest
 
 from encoder.bulletin.compose import (
@@ -134,6 +135,32 @@ def test_early_set_before_100_hpa() -> None:
     report = encode_report(rising, select_levels(rising).value).value
     bulletins, found = compose_early(rising, report, centre="XNOR", area="XX")
     assert (bulletins, [one.code for one in found]) == ((), ["early-not-yet"])
+    assert "at 150." in found[0].message
+
+
+def test_early_set_without_pressures() -> None:
+    """A flight whose rows have no pressure has not passed 100 hPa as far as anybody knows."""
+    flight, report = flight_and_report("harrow-tarn")
+    unknown = np.full(len(flight.ascent["air_pressure"]), np.nan)
+    blind = replace(flight, ascent=flight.ascent.with_columns({"air_pressure": unknown}))
+    bulletins, found = compose_early(blind, report, centre="XNOR", area="XX")
+    assert (bulletins, [one.value for one in found]) == ((), [None])
+    assert "unknown pressure" in found[0].message
+
+
+def test_parts_of_a_drop_share_a_bulletin() -> None:
+    """All parts of a drop have one heading, so they stand in one bulletin, not in two of a name."""
+    folder = SAMPLES.parent / "traffic" / "survey-drop"
+    flight = read_flight(folder).raise_for_errors()
+    report = encode_report(flight, select_levels(flight).value, form="FM 37").value
+    bulletins, found = compose_bulletins(flight, report, centre="XNOR", area="NT", number="13")
+    pieces = split_bytes(b"".join(messages(bulletins).value))
+
+    assert found == ()
+    assert [(one.heading.text, one.letters) for one in bulletins] == [
+        ("UZNT13 XNOR 181400", ("XXAA", "XXBB"))
+    ]
+    assert [one.letters for one in reports(pieces)] == ["XXAA", "XXBB"]
 
 
 def test_collective() -> None:
