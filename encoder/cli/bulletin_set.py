@@ -21,7 +21,7 @@ if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.levels import Levels
     from encoder.profile import Flight
-    from encoder.report import Report
+    from encoder.report import PartReport, Report
 
 FORMAT = "aerogram-bulletins-1"
 
@@ -66,6 +66,7 @@ def make_set(
     Unreadable, NotUsable
         If the flight or the earlier report cannot be used.
     """
+    from encoder.bulletin.correct import correct
     from encoder.bulletin.due_times import due_times
     from encoder.cli.load import form_wanted, load_flight, select
     from encoder.report import encode_report
@@ -77,10 +78,13 @@ def make_set(
     times, late = due_times(flight)
     asked = _with_sea_area(flight, report, asked)
     correction = None
+    used: Mapping[str, tuple[str, ...]] = {}
     if asked.earlier and not asked.no_text:
-        correction, told = _correction(report, asked.earlier, asked)
+        earlier = _earlier(report, asked.earlier)
+        correction, told = correct(earlier, report, regional=asked.regional, word=asked.word)
         faults = (*faults, *told)
-    composed = Result(()) if asked.no_text else _composed(flight, report, asked, correction)
+        used = {part.letters: (*asked.used, *_indicator(part)) for part in earlier.parts}
+    composed = Result(()) if asked.no_text else _composed(flight, report, asked, correction, used)
     due = times[:2] if asked.early else times
     if asked.nil:  # nothing was released, so nothing was early or late
         due, late = tuple(replace(one, ready=None) for one in due), ()
@@ -97,8 +101,8 @@ def _with_sea_area(flight: Flight, report: Report, asked: Asked) -> Asked:
     return replace(asked, area=ship_area(flight.station.latitude, flight.station.longitude))
 
 
-def _correction(report: Report, names: tuple[str, ...], asked: Asked) -> Result[Correction]:
-    from encoder.bulletin.correct import correct
+def _earlier(report: Report, names: tuple[str, ...]) -> Report:
+    """Return the report sent earlier: that of the same sounding, if the files hold several."""
     from encoder.cli.bufr import is_bufr_file
     from encoder.cli.load import load_reports
 
@@ -109,11 +113,30 @@ def _correction(report: Report, names: tuple[str, ...], asked: Asked) -> Result[
         show(found)
         msg = f"{', '.join(names)} holds no report in the form {report.form} to correct."
         raise NotUsable(msg)
-    return correct(same[0], report, regional=asked.regional, word=asked.word)
+    own = _sounding(report)
+    return next((one for one in same if _sounding(one) == own), same[0])
+
+
+def _sounding(report: Report) -> tuple[object, ...]:
+    """Return what tells one sounding from another in a text."""
+    said = report.parts[0].content.identification
+    return tuple(said.get(name) for name in ("station", "call_sign", "day", "hour"))
+
+
+def _indicator(part: PartReport) -> tuple[str, ...]:
+    """Return the indicator of the heading a part was sent under, if it had one."""
+    from encoder.bulletin.heading import parse_heading
+
+    heading = None if part.heading is None else parse_heading(part.heading).value
+    return (heading.indicator,) if heading is not None and heading.indicator else ()
 
 
 def _composed(
-    flight: Flight, report: Report, asked: Asked, correction: Correction | None
+    flight: Flight,
+    report: Report,
+    asked: Asked,
+    correction: Correction | None,
+    used: Mapping[str, tuple[str, ...]],
 ) -> Result[tuple[Bulletin, ...]]:
     from encoder.bulletin.compose import compose_bulletins, compose_correction, compose_early
 
@@ -124,7 +147,6 @@ def _composed(
         "number": asked.number,
     }
     if correction is not None:
-        used = dict.fromkeys(correction.letters, asked.used)
         return compose_correction(flight, correction, used=used, **heads)
     if asked.early:
         return compose_early(flight, report, indicator=asked.indicator, **heads)

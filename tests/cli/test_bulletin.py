@@ -130,6 +130,23 @@ def test_correction_lists_what_changed_first(tmp_path):
     assert "51515 10181" in " ".join(result.stdout.split())
 
 
+def test_correction_counts_on_from_the_headings_of_the_earlier_text(tmp_path):
+    """A part sent under CCA goes out under CCB; one without indicator under CCA.
+
+    Another sounding in the same text does not matter.
+    """
+    earlier = tmp_path / "earlier.txt"
+    sent = run("bulletin", HARROW, *HEAD).stdout.replace("13827", "13627")
+    sent = sent.replace("USZZ01 XNOR 090000", "USZZ01 XNOR 090000 CCA")
+    earlier.write_text(run("encode", HALDEN).stdout + sent, encoding="ascii")
+
+    result = run("bulletin", HARROW, *HEAD, "--correct", str(earlier))
+
+    heads = [line for line in result.stdout.splitlines() if "XNOR" in line]
+    assert heads == ["USZZ01 XNOR 090000 CCB", "UKZZ01 XNOR 090000 CCA"]
+    assert result.exit_code == 0
+
+
 def test_correction_of_a_part_alone(tmp_path):
     """Where the earlier text has part A alone, the others are no corrections, and that is said."""
     earlier = tmp_path / "earlier.txt"
