@@ -40,6 +40,11 @@ RULES: dict[str, Rule] = {
     "convert-folder-again": Rule(
         NOTE, "A link leads back to a folder that was read already.", "Nothing needs to be done."
     ),
+    "convert-member-link": Rule(
+        NOTE,
+        "Members of a container are links or devices and hold nothing of their own.",
+        "Nothing needs to be done where the files they lead to are in the container too.",
+    ),
     "convert-kind-unknown": Rule(
         WARNING,
         "A file is none of the kinds that can be converted.",

@@ -5,12 +5,24 @@ from __future__ import annotations
 import gzip
 import io
 import struct
-import tarfile
+import tempfile
 import zipfile
 import zlib
-from typing import TYPE_CHECKING, Any, BinaryIO
+from contextlib import contextmanager
+from threading import local
+from typing import TYPE_CHECKING, Any, BinaryIO, cast
 
-from encoder.convert.storage import open_source
+from encoder.convert.container_index import (
+    FREE,
+    GZIP,
+    MOST_RATIO,
+    TAR,
+    ContainerError,
+    Directory,
+    Member,
+    directory_of,
+)
+from encoder.convert.storage import open_source, stamp_of
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
@@ -21,33 +33,19 @@ OUT = 8 << 20
 """Most bytes that come out at a time."""
 MOST_DEPTH = 3
 """Containers inside one another."""
-MOST_RATIO = 400
-"""Bytes that may come out of one byte; text of soundings gives 3 to 30, deflate at most 1032."""
-FREE = 64 << 20
-"""Bytes a member may have whatever the ratio."""
-MOST_INNER = 1 << 30
-"""Most bytes of a container inside a container, which is held in memory."""
-MOST_MEMBERS = 2_000_000
-ZIP, GZIP, TAR = "zip", "gz", "tar"
+MOST_INNER = 4 << 30
+"""Most bytes of a container inside a container."""
+INNER_IN_MEMORY = 32 << 20
+"""A container inside a container that has more lies in a temporary file while it is read."""
+KEPT = 4
+"""Containers whose lists, and inner containers whose bytes, are kept for the next member."""
+
+_kept = local()
+"""Per thread, because files have one place for reading."""
 
 
-class ContainerError(Exception):
-    """A container cannot be read further; the message says why."""
-
-
-def container_of(head: bytes) -> str | None:
-    """Return the kind of container that bytes begin, None for others."""
-    if head[:4] in (b"PK\x03\x04", b"PK\x05\x06"):
-        return ZIP
-    if head[:2] == b"\x1f\x8b":
-        return GZIP
-    if head[257:262] == b"ustar":
-        return TAR
-    return None
-
-
-def members_of(name: str, path: tuple[str, ...]) -> Iterator[tuple[str, int]]:
-    """List the members of a container with their sizes (-1 where unknown).
+def members_of(name: str, path: tuple[str, ...]) -> Directory:
+    """List the members of a container.
 
     Parameters
     ----------
@@ -63,63 +61,51 @@ def members_of(name: str, path: tuple[str, ...]) -> Iterator[tuple[str, int]]:
     OSError
         If the file cannot be opened.
     """
-    with _Whole(name, path) as stream:
-        head = stream.read(512)
-        stream.seek(0)
-        kind = container_of(head)
+    kept: dict[Any, Directory] = _kept.__dict__.setdefault("lists", {})
+    key = (name, path, stamp_of(name))
+    if key not in kept:
+        with _whole(name, path) as stream:
+            made = directory_of(stream)
+        _make_room(kept)
+        kept[key] = made
+    return kept[key]
+
+
+def _make_room(kept: dict[Any, Any]) -> None:
+    while len(kept) >= KEPT:
+        gone = kept.pop(next(iter(kept)))
+        if hasattr(gone, "close"):
+            gone.close()
+
+
+@contextmanager
+def _whole(name: str, path: tuple[str, ...]) -> Iterator[BinaryIO]:
+    """Give the file itself, or an inner container taken out of it."""
+    if not path:
+        with open_source(name) as stream:
+            yield stream
+        return
+    kept: dict[Any, BinaryIO] = _kept.__dict__.setdefault("inner", {})
+    key = (name, path, stamp_of(name))
+    if key not in kept:
+        # closed when it makes room for another one
+        taken = cast("BinaryIO", tempfile.SpooledTemporaryFile(INNER_IN_MEMORY))  # noqa: SIM115
+        length = 0
         try:
-            if kind == ZIP:
-                with zipfile.ZipFile(stream) as archive:
-                    entries = [item for item in archive.infolist() if not item.is_dir()]
-                if len({item.filename for item in entries}) != len(entries):
-                    msg = "two members have the same name"
-                    raise ContainerError(msg)
-                for item in entries[:MOST_MEMBERS]:
-                    yield item.filename, item.file_size
-            elif kind == TAR:
-                seen = set()
-                with tarfile.open(fileobj=stream) as archive:
-                    for member in archive:
-                        if member.isfile() and member.name not in seen:
-                            seen.add(member.name)
-                            yield member.name, member.size
-            elif kind == GZIP:
-                yield "", -1
-        except (
-            zipfile.BadZipFile,
-            tarfile.TarError,
-            EOFError,
-            ValueError,
-            NotImplementedError,
-        ) as e:
-            msg = f"the {kind} container is damaged: {e}"
-            raise ContainerError(msg) from e
-
-
-class _Whole:  # used like a function
-    """The file itself, or an inner container held in memory."""
-
-    def __init__(self, name: str, path: tuple[str, ...]) -> None:
-        self._name, self._path = name, path
-        self._stream: BinaryIO | None = None
-
-    def __enter__(self) -> BinaryIO:
-        if not self._path:
-            self._stream = open_source(self._name)
-        else:
-            parts, length = [], 0
-            for data in chunks_of(self._name, self._path):
+            for data in chunks_of(name, path):
                 length += len(data)
                 if length > MOST_INNER:
                     msg = f"a container inside a container has more than {MOST_INNER:,} bytes"
                     raise ContainerError(msg)
-                parts.append(data)
-            self._stream = io.BytesIO(b"".join(parts))
-        return self._stream
-
-    def __exit__(self, *_: object) -> None:
-        if self._stream is not None:
-            self._stream.close()
+                taken.write(data)
+        except BaseException:
+            taken.close()
+            raise
+        _make_room(kept)
+        kept[key] = taken
+    stream = kept[key]
+    stream.seek(0)
+    yield stream
 
 
 def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterator[bytes]:
@@ -144,32 +130,26 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
     if len(path) > MOST_DEPTH:
         msg = f"containers are nested more than {MOST_DEPTH} deep"
         raise ContainerError(msg)
-    with _Whole(name, path[:-1]) as stream:
-        if not path:
+    if not path:
+        with open_source(name) as stream:
             while data := stream.read(OUT):
                 yield data
-            return
-        kind = container_of(stream.read(512))
-        stream.seek(0)
+        return
+    directory = members_of(name, path[:-1])
+    if path[-1] not in directory.members:
+        msg = f"the {directory.kind} container has no member {path[-1]} any more"
+        raise ContainerError(msg)
+    member = directory.members[path[-1]]
+    with _whole(name, path[:-1]) as stream:
         try:
-            if kind == ZIP:
-                yield from _zip_member(stream, path[-1], fast=fast)
-            elif kind == TAR:
-                with tarfile.open(fileobj=stream) as archive:
-                    member = archive.extractfile(path[-1])
-                    if member is None:
-                        msg = f"{path[-1]} is no plain file"
-                        raise ContainerError(msg)
-                    while data := member.read(OUT):
-                        yield data
-            elif kind == GZIP:
+            if directory.kind == GZIP:
                 yield from _gzip(stream)
+            elif directory.kind == TAR:
+                yield from _tar_member(stream, path[-1], member)
             else:
-                msg = "the container is none any more"
-                raise ContainerError(msg)
+                yield from _zip_member(stream, path[-1], member, fast=fast)
         except (
             zipfile.BadZipFile,
-            tarfile.TarError,
             EOFError,
             zlib.error,
             KeyError,
@@ -179,7 +159,7 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
             struct.error,
             RuntimeError,
         ) as fault:
-            msg = f"the {kind} container is damaged: {fault}"
+            msg = f"the {directory.kind} container is damaged: {fault}"
             raise ContainerError(msg) from fault
 
 
@@ -191,7 +171,7 @@ def _bounded(got: int, took: int) -> None:
 
 def _gzip(stream: BinaryIO) -> Iterator[bytes]:
     got = 0
-    with gzip.GzipFile(fileobj=stream) as member:
+    with gzip.GzipFile(fileobj=stream, mode="rb") as member:
         while data := member.read(OUT):
             got += len(data)
             _bounded(got, max(stream.tell(), 1))
@@ -214,54 +194,79 @@ def _checksum(*, fast: bool) -> Any:
     return zlib.crc32
 
 
-def _zip_member(stream: BinaryIO, member: str, *, fast: bool) -> Iterator[bytes]:
-    """Read a member: the plain methods without the detour of the standard library."""
-    with zipfile.ZipFile(stream) as archive:
-        entry = archive.getinfo(member)
-        if entry.flag_bits & 1:
-            msg = f"{member} is encrypted"
+def _tar_member(stream: BinaryIO, name: str, member: Member) -> Iterator[bytes]:
+    if member.sparse:
+        msg = f"{name} has holes, so that its size says nothing of its bytes"
+        raise ContainerError(msg)
+    stream.seek(member.begin)
+    left = member.size
+    while left:
+        data = stream.read(min(OUT, left))
+        if not data:
+            msg = f"{name} ends too soon"
             raise ContainerError(msg)
-        got = 0
-        if entry.compress_type != zipfile.ZIP_DEFLATED:
+        left -= len(data)
+        yield data
+
+
+def _zip_member(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> Iterator[bytes]:
+    """Read a member: the plain methods without the detour of the standard library."""
+    if member.encrypted:
+        msg = f"{name} is encrypted"
+        raise ContainerError(msg)
+    got = 0
+    if member.method not in (zipfile.ZIP_DEFLATED, zipfile.ZIP_STORED):
+        with zipfile.ZipFile(stream) as archive:
+            entry = next(i for i in archive.infolist() if i.header_offset == member.begin)
             with archive.open(entry) as inner:
                 while data := inner.read(OUT):
                     got += len(data)
-                    _bounded(got, max(entry.compress_size, 1))
+                    _bounded(got, max(member.packed, 1))
                     yield data
-            return
-        stream.seek(entry.header_offset)
-        head = stream.read(30)
-        signature, name_size, extra_size = (
-            *struct.unpack("<4s22x", head[:26]),
-            *struct.unpack("<HH", head[26:30]),
-        )
-        if signature != b"PK\x03\x04":
-            msg = f"{member} is not where the directory says"
-            raise ContainerError(msg)
-        stream.seek(name_size + extra_size, io.SEEK_CUR)
-        inflate, add = _inflater(fast=fast), _checksum(fast=fast)
-        left, took, checksum = entry.compress_size, 0, 0
-        pending = b""
-        while (left or pending) and not inflate.eof:
+        return
+    stream.seek(member.begin)
+    head = stream.read(30)
+    signature, name_size, extra_size = (
+        *struct.unpack("<4s22x", head[:26]),
+        *struct.unpack("<HH", head[26:30]),
+    )
+    if signature != b"PK\x03\x04":
+        msg = f"{name} is not where the directory says"
+        raise ContainerError(msg)
+    stream.seek(name_size + extra_size, io.SEEK_CUR)
+    checksum, add = 0, _checksum(fast=fast)
+    if member.method == zipfile.ZIP_STORED:
+        pieces = _tar_member(stream, name, Member(member.packed, stream.tell()))
+    else:
+        pieces = _inflated(stream, name, member, fast=fast)
+    for data in pieces:
+        got += len(data)
+        checksum = add(data, checksum)
+        yield data
+    if got != member.size or checksum != member.checksum:
+        msg = f"{name} does not have the length or checksum of the directory"
+        raise ContainerError(msg)
+
+
+def _inflated(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> Iterator[bytes]:
+    inflate = _inflater(fast=fast)
+    got, left, took = 0, member.packed, 0
+    pending = b""
+    while (left or pending) and not inflate.eof:
+        if not pending:
+            pending = stream.read(min(PIECE, left))
             if not pending:
-                pending = stream.read(min(PIECE, left))
-                if not pending:
-                    msg = f"{member} ends too soon"
-                    raise ContainerError(msg)
-                left -= len(pending)
-                took += len(pending)
-            data = inflate.decompress(pending, OUT)
-            pending = inflate.unconsumed_tail
-            if data:
-                got += len(data)
-                _bounded(got, took)
-                checksum = add(data, checksum)
-                yield data
-        while not inflate.eof and (data := inflate.decompress(b"", OUT)):
+                msg = f"{name} ends too soon"
+                raise ContainerError(msg)
+            left -= len(pending)
+            took += len(pending)
+        data = inflate.decompress(pending, OUT)
+        pending = inflate.unconsumed_tail
+        if data:
             got += len(data)
             _bounded(got, took)
-            checksum = add(data, checksum)
             yield data
-        if got != entry.file_size or checksum != entry.CRC:
-            msg = f"{member} does not have the length or checksum of the directory"
-            raise ContainerError(msg)
+    while not inflate.eof and (data := inflate.decompress(b"", OUT)):
+        got += len(data)
+        _bounded(got, took)
+        yield data

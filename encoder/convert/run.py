@@ -102,7 +102,7 @@ def plan_run(given: Sequence[str], settings: Settings, *, kind: Kind | None = No
     from encoder.convert.from_igra import station_key as igra_key
 
     sources, found = find_sources(given, kind=kind, table=settings.column_map is not None)
-    sources = with_digests(sources)
+    sources = with_digests(sources, found)
     only_igra = all(item.kind == "igra" and item.station for item in sources)
     keys = [igra_key(item.station) for item in sources] if only_igra else []
     units = [
@@ -204,8 +204,16 @@ def _read_sources(
 ) -> list[dict[str, Any]]:
     documents: list[dict[str, Any] | None] = [finished_unit(unit, store) for unit in plan.units]
     left = [place for place, document in enumerate(documents) if document is None]
-    # the longest first, so that none is left alone at the end
-    left.sort(key=lambda place: (-plan.units[place].source.size, place))
+    # the longest first, so that none is left alone at the end; members of a container together
+    sources = [unit.source for unit in plan.units]
+    longest: dict[str, int] = {}
+    for item in sources:
+        longest[item.path] = max(longest.get(item.path, 0), item.size)
+    left.sort(
+        key=lambda place: (
+            -longest[sources[place].path], sources[place].path, -sources[place].size, place
+        )
+    )  # fmt: skip
     told.planned(plan.units, len(plan.units) - len(left))
     if left:
         with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:

@@ -2,19 +2,16 @@
 
 from __future__ import annotations
 
+import errno
 import hashlib
 import os
+import stat
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal, NamedTuple
 
-from encoder.convert.containers import (
-    MOST_DEPTH,
-    ContainerError,
-    chunks_of,
-    container_of,
-    members_of,
-)
+from encoder.convert.container_index import ContainerError, container_of
+from encoder.convert.containers import MOST_DEPTH, chunks_of, members_of
 from encoder.convert.storage import is_url, open_source, remote, stamp_of
 from encoder.diagnostics import Diagnostic, diagnostic
 
@@ -164,7 +161,10 @@ def _size(path: str) -> int:
     if is_url(path):
         system, inner = remote(path)
         return int(system.info(inner)["size"] or 0)
-    return Path(path).stat().st_size
+    status = Path(path).stat()
+    if not stat.S_ISREG(status.st_mode):  # reading a pipe or a device may never end
+        raise OSError(errno.EINVAL, "it is no plain file", path)
+    return status.st_size
 
 
 def _files(given: Iterable[str], found: list[Diagnostic]) -> Iterator[tuple[str, str]]:
@@ -237,10 +237,19 @@ def _inside(
     head = _head(path, members)
     container = container_of(head)
     if container is not None and len(members) < MOST_DEPTH:
-        for member, length in members_of(path, members):
+        directory = members_of(path, members)
+        if directory.links:
+            found.append(
+                diagnostic(
+                    "convert-member-link",
+                    f'{directory.links:,} members of "{name}" are links or devices.',
+                    file=name,
+                )
+            )
+        for member, entry in directory.members.items():
             label = f"{name}!{member}" if member else name
             try:
-                share = size if length < 0 else length
+                share = size if entry.size < 0 else entry.size
                 yield from _inside(label, path, (*members, member), share, asked=asked, found=found)
             except ContainerError as fault:
                 found.append(
@@ -283,15 +292,32 @@ def _head(path: str, members: tuple[str, ...]) -> bytes:
     return b"".join(parts)
 
 
-def with_digests(sources: Sequence[Source]) -> list[Source]:
-    """Return the sources with the digests of their files, each file read once."""
-    known: dict[str, tuple[str, int]] = {}
+def with_digests(sources: Sequence[Source], found: list[Diagnostic] | None = None) -> list[Source]:
+    """Return the sources with the digests of their files, each file read once.
+
+    Sources that cannot be read any more are left out and told in ``found``.
+    """
+    known: dict[str, tuple[str, int] | None] = {}
     made = []
     for item in sources:
         if item.path not in known:
-            known[item.path] = digest_of(item.path), stamp_of(item.path)[0]
-        digest, size = known[item.path]
-        made.append(replace(item, digest=digest, file_size=size))
+            try:
+                known[item.path] = digest_of(item.path), stamp_of(item.path)[0]
+            except OSError as fault:
+                if found is None:
+                    raise
+                known[item.path] = None
+                words = fault.strerror or str(fault)
+                found.append(
+                    diagnostic(
+                        "convert-source-unreadable",
+                        f'"{item.name}" cannot be read: {words}.',
+                        file=item.name,
+                    )
+                )
+        said = known[item.path]
+        if said is not None:
+            made.append(replace(item, digest=said[0], file_size=said[1]))
     return made
 
 

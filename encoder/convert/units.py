@@ -13,7 +13,8 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from encoder.convert.account import Account
-from encoder.convert.containers import ContainerError, chunks_of
+from encoder.convert.container_index import ContainerError
+from encoder.convert.containers import chunks_of
 from encoder.convert.parts import Parts, parts_bytes, parts_of_bytes
 from encoder.convert.shard import batch_bytes, batch_of_bytes
 from encoder.convert.stations import as_bytes, file_name, finish_station
