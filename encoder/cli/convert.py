@@ -241,6 +241,9 @@ def summary_text(summary: dict[str, Any]) -> str:
         )
     flagged = sum(item["flagged"] for item in summary["stations"])
     lines.append(f"{len(summary['stations']):,} stations, {flagged:,} soundings with findings")
+    repaired = sum(item["repaired"] for item in summary["stations"])
+    if repaired:
+        lines.append(f"{repaired:,} groups read as something else (repairs of conversion_facts)")
     for title, table in (("refused for", summary["refused"]), ("noticed", summary["found"])):
         lines += [f"{title} {code}: {count:,}" for code, count in table.items()]
     lines += [f"FAULT {item['code']}: {item['message']}" for item in summary["faults"]]

@@ -11,12 +11,14 @@ from encoder.convert.account import Account
 from encoder.convert.batch import Batch
 from encoder.convert.decode_many import decode_soundings
 from encoder.convert.parts import group_parts
-from encoder.convert.soundings import COUNTED
+from encoder.convert.soundings import values_of
 from encoder.convert.work import RefusedItem
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuality
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from encoder.convert.parts import Parts
     from encoder.convert.work import Settings
 
@@ -39,17 +41,22 @@ class Decoded(NamedTuple):
     refused : list of (int, RefusedItem)
         With the index of the source.
     found : list of Diagnostic
-    account : Account
-        Reports refused and put aside, levels and values read.
+    accounts : list of Account
+        By source: reports written, refused and put aside, bytes refused and put aside, soundings,
+        levels and values read. A sounding counts where its first part is.
     places : list of list of (int, int, int)
         Source, offset and length of every part of each sounding.
+    repairs : list of dict
+        Groups that were read as something else: source, offset, what was received, what was read,
+        and why.
     """
 
     batch: Batch | None
     refused: list[tuple[int, RefusedItem]]
     found: list[Diagnostic]
-    account: Account
+    accounts: list[Account]
     places: list[list[tuple[int, int, int]]]
+    repairs: list[dict[str, Any]]
 
 
 def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
@@ -66,16 +73,17 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
     from encoder.convert.soundings import Gathered
 
     grouped = group_parts(parts)
-    account = Account.empty()
+    accounts = [Account.empty() for _ in names]
     found: list[Diagnostic] = []
     refused: list[tuple[int, RefusedItem]] = []
+    repairs: list[dict[str, Any]] = []
     lengths = parts.columns["length"].tolist()
+    sources, offsets = parts.columns["source_index"].tolist(), parts.columns["offset"].tolist()
     for place in (*grouped.repeated, *grouped.replaced):
-        account.reports.aside += 1
-        account.bytes.aside += lengths[place]
+        accounts[sources[place]].reports.aside += 1
+        accounts[sources[place]].bytes.aside += lengths[place]
     gathered = Gathered()
     places: list[list[tuple[int, int, int]]] = []
-    sources, offsets = parts.columns["source_index"].tolist(), parts.columns["offset"].tolist()
     facts = {
         name: parts.columns[name].tolist()
         for name in ("nominal_time", "time", "latitude", "longitude", "elevation")
@@ -90,13 +98,14 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
         for members, result in zip(block, results, strict=True):
             first = members[0]
             position = _position(parts.station, {n: v[first] for n, v in facts.items()}, settings)
+            account = accounts[sources[first]]
+            account.soundings.read += 1
             if position is None or result is None:
-                account.soundings.read += 1
                 account.soundings.refused += 1
                 fault = _fault(parts.station, has_position=position is not None)
                 for place in members:
-                    account.reports.refused += 1
-                    account.bytes.refused += lengths[place]
+                    accounts[sources[place]].reports.refused += 1
+                    accounts[sources[place]].bytes.refused += lengths[place]
                     item = RefusedItem(
                         "coded-text",
                         offsets[place],
@@ -108,6 +117,12 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
                 continue
             quality, marks = _quality(result)
             found.extend(result.diagnostics)
+            if quality & int(SoundingQuality.REPAIRED):
+                repairs += _repairs(
+                    result.diagnostics, [(sources[p], offsets[p], lengths[p]) for p in members]
+                )
+            account.levels.read += len(result.kinds)
+            account.values.read += values_of(result.columns)
             length = sum(lengths[place] for place in members)
             release = result.release
             gathered.add(
@@ -130,15 +145,41 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
                 sounding_quality=quality,
             )
             places.append([(sources[p], offsets[p], lengths[p]) for p in members])
-    batches = gathered.batches()
-    batch = batches.get(parts.station)
-    if batch is not None:
-        account.soundings.read += len(batch)
-        account.levels.read += len(batch.levels["kinds"])
-        account.values.read += sum(
-            int(np.count_nonzero(~np.isnan(batch.levels[name]))) for name in COUNTED
-        )
-    return Decoded(batch, refused, found, account, places)
+            for place in members:
+                accounts[sources[place]].reports.written += 1
+    return Decoded(gathered.batches().get(parts.station), refused, found, accounts, places, repairs)
+
+
+def _repairs(
+    found: Sequence[Diagnostic], places: Sequence[tuple[int, int, int]]
+) -> list[dict[str, Any]]:
+    """Return the repairs of a sounding with the place of each in its source.
+
+    Parameters
+    ----------
+    found : sequence of Diagnostic
+    places : sequence of (int, int, int)
+        Source, offset and length of the parts, which stand in lines of their own in the text.
+    """
+    made = []
+    for item in found:
+        if item.code != "repaired" or item.span is None:
+            continue
+        begin = 0
+        for source, offset, length in places:
+            if item.span[0] <= begin + length:
+                made.append(
+                    {
+                        "source": source,
+                        "offset": offset + item.span[0] - begin,
+                        "received": item.value or "",
+                        "read": item.expected or "",
+                        "why": item.message,
+                    }
+                )
+                break
+            begin += length + 1
+    return made
 
 
 def _fault(station: str, *, has_position: bool) -> Diagnostic:
@@ -171,6 +212,8 @@ def _quality(result: Any) -> tuple[int, Any]:
             quality |= int(SoundingQuality.PARTS_MISSING)
         elif item.code == "parts-disagree":
             quality |= int(SoundingQuality.PARTS_DISAGREE)
+        elif item.code == "repaired":
+            quality |= int(SoundingQuality.REPAIRED)
         elif item.code not in QUIET and item.severity != "note":
             quality |= int(SoundingQuality.CODING_FAULTS)
         else:
@@ -181,5 +224,8 @@ def _quality(result: Any) -> tuple[int, Any]:
             if isinstance(step, str) and step.endswith(" hPa"):
                 pressure = float(step.removesuffix(" hPa"))
                 near = np.abs(result.columns["air_pressure"] - pressure) < 1e-3
-                marks[near] |= int(LevelQuality.CODING_FAULT)
+                mended = item.code == "repaired"
+                marks[near] |= int(
+                    LevelQuality.VALUE_REPAIRED if mended else LevelQuality.CODING_FAULT
+                )
     return quality, marks

@@ -284,48 +284,48 @@ def _summary(
     settings: Settings,
 ) -> dict[str, Any]:
     total = Account.empty()
+    own: dict[str, Account] = {}
     sources = []
     found: dict[str, int] = {}
     why: dict[str, int] = {}
     for document in documents:
-        total.add(account_of(document))
-        sources.append(
-            {
-                **document["source"],
-                "account": document["account"],
-                "refused": document["refused"],
-            }
-        )
+        name = document["source"]["name"]
+        own.setdefault(name, Account.empty()).add(account_of(document))
+        sources.append({**document["source"], "refused": document["refused"]})
         _tally(found, document["found"])
         _tally(why, document["why"])
     listed = []
     faults: list[Any] = []
+    later: dict[str, int] = {}
     for station, made in stations.items():
-        total.add(account_of(made))
+        for name, account in made["settled"].items():
+            own[name].add(Account.of(account))
         listed.append(
             {
                 "station": station,
                 "soundings": made["soundings"],
                 "current": made.get("current", 0),
                 "flagged": made.get("flagged", 0),
+                "repaired": made.get("repaired", 0),
                 "files": made["files"],
                 "account": made["account"],
             }
         )
         _tally(found, made["found"])
         _tally(why, made["why"])
+        _tally(later, made["refused_of"])
         faults.extend(made["faults"])
-    unbalanced = total.unbalanced()
-    faults += [
-        diagnostic(
-            "convert-does-not-add-up", f"{name}: {getattr(total, name)} does not add up."
-        ).as_json()
-        for name in unbalanced
-    ]
+    for source in sources:
+        source["account"] = own[source["name"]].as_json()
+        source["refused"] += later.get(source["name"], 0)
+    for name, account in own.items():
+        total.add(account)
+        faults += _faults(account, f'"{name}"')
+    faults += _faults(total, "The total")
     return {
         "format": FORMAT,
         "settings": settings.fingerprint(),
-        "adds_up": not unbalanced and not faults,
+        "adds_up": not faults,
         "total": total.as_json(),
         "sources": sources,
         "stations": listed,
@@ -334,6 +334,17 @@ def _summary(
         "refused": dict(sorted(why.items())),
         "faults": faults,
     }
+
+
+def _faults(account: Account, whose: str) -> list[dict[str, Any]]:
+    """Return what does not add up in an account."""
+    return [
+        diagnostic(
+            "convert-does-not-add-up",
+            f"{whose} does not add up in {name}: {getattr(account, name)}.",
+        ).as_json()
+        for name in account.unbalanced()
+    ]
 
 
 def _tally(total: dict[str, int], more: dict[str, int]) -> None:

@@ -35,7 +35,8 @@ def conversion_schema() -> dict[str, Any]:
     return {
         "title": "Conversion",
         "description": "What a conversion read, wrote and refused: read = written + refused + "
-        "aside in the total.",
+        "aside in every source and in the total. A sounding with parts of several sources counts "
+        "where its first part is.",
         **_object(
             format={"const": FORMAT},
             settings={**_TEXT, "description": "Digest of all settings that bear on the result."},
@@ -59,6 +60,7 @@ def conversion_schema() -> dict[str, Any]:
                     soundings=_COUNT,
                     current=_COUNT,
                     flagged=_COUNT,
+                    repaired=_COUNT,
                     files={"type": "array", "items": _object(name=_TEXT, bytes=_COUNT)},
                     account=account,
                 ),

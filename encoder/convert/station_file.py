@@ -92,6 +92,7 @@ def write_converted(
     *,
     selection: NDArray[Any],
     sources: Sequence[Mapping[str, Any]],
+    repairs: Sequence[Mapping[str, Any]] = (),
     remarks: Sequence[str],
     formula: str = "wmo-49",
     service: Service | None = None,
@@ -110,6 +111,8 @@ def write_converted(
         Index of :data:`encoder.formats.netcdf.converted_product.SELECTION_WORDS`.
     sources : sequence of mapping
         Name, digest and kind of every source.
+    repairs : sequence of mapping
+        Groups of coded text that were read as something else.
     remarks : sequence of str
         One line for every change of the file.
     formula : str
@@ -182,7 +185,12 @@ def write_converted(
         "time_source": profiles["time_source"],
         "sounding_quality": profiles["sounding_quality"],
         "level_quality": batch.levels["level_quality"],
-        "conversion_facts": compact({"sources": [dict(item) for item in sources]}),
+        "conversion_facts": compact(
+            {
+                "sources": [dict(item) for item in sources],
+                **({"repairs": [dict(item) for item in repairs]} if repairs else {}),
+            }
+        ),
     }
     if np.isfinite(profiles["elevation"]).any():
         values["surface_altitude"] = np.where(

@@ -61,20 +61,19 @@ def finish_station(
     dict
         JSON object: account, files, refused records, counts of findings.
     """
-    account = Account.empty()
+    accounts = [Account.empty() for _ in sources]
     found: list[Diagnostic] = []
     refused: list[tuple[int, RefusedItem]] = []
     gathered = list(batches)
     places: list[list[tuple[int, int, int]]] = []
-    reports = 0
+    repairs: list[dict[str, Any]] = []
     if parts:
         names = [str(item.get("leaf") or item["name"]) for item in sources]
         decoded = decode_parts(joined_parts(parts), settings, names)
-        account.add(decoded.account)
+        accounts = decoded.accounts
         found.extend(decoded.found)
         refused.extend(decoded.refused)
-        places = decoded.places
-        reports = sum(len(item) for item in places)
+        places, repairs = decoded.places, decoded.repairs
         if decoded.batch is not None:
             gathered.append(decoded.batch)
     records = [
@@ -87,7 +86,7 @@ def finish_station(
         "found": counted(found),
     }
     if not gathered:
-        return {**result, "account": account.as_json(), "soundings": 0, "faults": []}
+        return {**result, **_accounts(accounts, sources), "soundings": 0, "faults": []}
     batch = _ordered(joined_batches(gathered))
     batch = _with_elevation(batch, settings)
     selection = select(batch)
@@ -113,6 +112,7 @@ def finish_station(
                     known,
                     selection=selection,
                     sources=given,
+                    repairs=repairs,
                     remarks=(f"converted by {SOFTWARE} {VERSION}",),
                     formula=settings.formula,
                     service=settings.service,
@@ -129,23 +129,54 @@ def finish_station(
             else:
                 _write_other(form, path, batch, known, selection)
         files.append({"name": name, "bytes": store.size(name)})
-    written = Account.empty()
-    written.bytes.written = int(batch.profiles["source_length"].sum())
-    written.soundings.written = len(batch)
-    written.levels.written = len(batch.levels["kinds"])
-    written.values.written = count_values(batch)
-    written.reports.written = reports
-    account.add(written)
+    _count_written(batch, accounts, places)
     flagged = np.count_nonzero(quality)
     return {
         **result,
-        "account": account.as_json(),
+        **_accounts(accounts, sources),
         "files": files,
         "soundings": len(batch),
         "current": int((selection < SAME).sum()),
         "flagged": int(flagged),
+        "repaired": len(repairs),
         "faults": [item.as_json() for item in faults],
     }
+
+
+def _accounts(accounts: Sequence[Account], sources: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+    """Return the account of a station, and what it settled of each source."""
+    total = Account.empty()
+    for item in accounts:
+        total.add(item)
+    settled = {
+        str(source["name"]): item.as_json()
+        for source, item in zip(sources, accounts, strict=True)
+        if item != Account.empty()
+    }
+    return {"account": total.as_json(), "settled": settled}
+
+
+def _count_written(
+    batch: Batch, accounts: Sequence[Account], places: Sequence[Sequence[tuple[int, int, int]]]
+) -> None:
+    """Count what the station file has of each source: soundings, levels, values and bytes.
+
+    The bytes of coded text are counted part by part, because a sounding may have parts of several
+    sources; ``places`` are the parts of the coded soundings.
+    """
+    profiles = batch.profiles
+    owner = profiles["source_index"]
+    coded = profiles["source_kind"] == _TEXT_KIND if places else np.zeros(len(batch), dtype=bool)
+    values = values_of_soundings(batch)
+    for index, account in enumerate(accounts):
+        own = owner == index
+        account.soundings.written += int(own.sum())
+        account.levels.written += int(profiles["row_size"][own].sum())
+        account.values.written += int(values[own].sum())
+        account.bytes.written += int(profiles["source_length"][own & ~coded].sum())
+    for members in places:
+        for source, _offset, length in members:
+            accounts[source].bytes.written += length
 
 
 ENDINGS = {"netcdf": ".nc", "parquet": ".parquet", "igra": "-data.txt"}
@@ -164,17 +195,15 @@ def _ordered(batch: Batch) -> Batch:
     return batch.ordered(order)
 
 
-def count_values(batch: Batch) -> int:
-    """Return how many values the levels of a batch have."""
-    total = 0
+def values_of_soundings(batch: Batch) -> NDArray[np.int64]:
+    """Return how many values the levels of each sounding have, shape (sounding,)."""
+    present = np.zeros(len(batch.levels["kinds"]), dtype=np.int8)
     for name in COUNTED:
         column = batch.levels[name]
-        total += int(
-            np.count_nonzero(column != fill_of(name))
-            if batch.tenths
-            else np.count_nonzero(~np.isnan(column))
-        )
-    return total
+        present += column != fill_of(name) if batch.tenths else ~np.isnan(column)
+    summed = np.concatenate(([0], np.cumsum(present, dtype=np.int64)))
+    offsets = batch.offsets
+    return np.asarray(summed[offsets[1:]] - summed[offsets[:-1]])
 
 
 def select(batch: Batch) -> NDArray[np.int8]:

@@ -164,6 +164,7 @@ def _settled(made: dict[str, Any], store: Store, folder: str) -> dict[str, Any]:
     _write_records(store, f"{folder}/station-{QUARANTINE_FILE}", records)
     made["refused"] = len(records)
     made["why"] = _codes(records)
+    made["refused_of"] = _by_source(records)
     return made
 
 
@@ -172,6 +173,13 @@ def _codes(records: Sequence[dict[str, Any]]) -> dict[str, int]:
     for record in records:
         for item in record["diagnostics"]:
             counts[item["code"]] = counts.get(item["code"], 0) + 1
+    return dict(sorted(counts.items()))
+
+
+def _by_source(records: Sequence[dict[str, Any]]) -> dict[str, int]:
+    counts: dict[str, int] = {}
+    for record in records:
+        counts[record["source"]] = counts.get(record["source"], 0) + 1
     return dict(sorted(counts.items()))
 
 

@@ -369,6 +369,46 @@ def test_parts_of_a_sounding_meet_across_files(tmp_path):
     assert history.columns["air_pressure"][-1] == pytest.approx(sounding.pressure.min())
 
 
+def test_every_source_adds_up_by_itself(tmp_path):
+    """Parts of one sounding in two files: bytes and reports count in each, levels in the first."""
+    sounding = make("90417", times(1994, 1)[20], np.random.default_rng(8))
+    coded = traffic.parts(sounding)
+    (tmp_path / "b_19940111.txt").write_text(coded["A"] + "\n" + coded["B"] + "\n")
+    (tmp_path / "a_19940111.txt").write_text(coded["A"] + "\n" + coded["C"] + "\nnoise 12345\n")
+    summary = convert([tmp_path], tmp_path / "out")
+    one, two = (item["account"] for item in summary["sources"])
+    assert summary["adds_up"]
+    for account in (one, two):
+        for count in account.values():
+            assert count["read"] == count["written"] + count["refused"] + count["aside"]
+    assert one["bytes"]["read"] == (tmp_path / "a_19940111.txt").stat().st_size
+    assert two["bytes"]["read"] == (tmp_path / "b_19940111.txt").stat().st_size
+    assert [one["reports"][key] for key in ("read", "written", "aside")] == [2, 1, 1]
+    assert [two["reports"][key] for key in ("read", "written", "aside")] == [2, 2, 0]
+    assert [one["soundings"]["written"], two["soundings"]["written"]] == [0, 1]
+    assert two["levels"]["written"] == summary["total"]["levels"]["written"] > 0
+
+
+def test_repairs_can_be_traced_to_their_bytes(tmp_path):
+    """What was read as something else is in the file with its place, and sets its bits."""
+    sounding = make("90417", times(1994, 1)[20], np.random.default_rng(8))
+    coded = traffic.parts(sounding)
+    text = coded["B"] + "\n" + coded["A"].replace("31313", "3I313") + "\n"
+    (tmp_path / "19940111.txt").write_text(text)
+    summary = convert([tmp_path / "19940111.txt"], tmp_path / "out", repair="safe")
+    batch, _station, _sources = read_converted(tmp_path / "out" / "90417.nc")
+    with netCDF4.Dataset(tmp_path / "out" / "90417.nc") as dataset:
+        facts = json.loads(dataset["conversion_facts"][:].tobytes())
+    (repair,) = facts["repairs"]
+    assert batch.profiles["sounding_quality"][0] & int(SoundingQuality.REPAIRED)
+    assert text[repair["offset"] :].startswith("3I313")
+    assert (repair["received"], repair["read"]) == ("3I313", "31313")
+    assert summary["stations"][0]["repaired"] == 1
+    assert summary["found"]["repaired"] == 1
+    none = convert([tmp_path / "19940111.txt"], tmp_path / "none")
+    assert none["stations"][0]["repaired"] == 0
+
+
 def test_a_part_that_came_twice_is_counted_once(tmp_path):
     """Equal parts are one, a corrected one (CCA) stands; both are put aside in the account."""
     sounding = make("90417", times(1994, 1)[20], np.random.default_rng(8))
@@ -710,10 +750,13 @@ def test_counts_that_do_not_add_up_are_a_fault(tmp_path, monkeypatch):
     import encoder.convert.stations as module
 
     (tmp_path / "a.txt").write_bytes(station_text(count=3))
-    monkeypatch.setattr(module, "count_values", lambda _batch: 1)
+    monkeypatch.setattr(
+        module, "values_of_soundings", lambda batch: np.ones(len(batch), dtype=np.int64)
+    )
     summary = convert([tmp_path / "a.txt"], tmp_path / "out")
     assert not summary["adds_up"]
-    assert [item["code"] for item in summary["faults"]] == ["convert-does-not-add-up"]
+    assert [item["code"] for item in summary["faults"]] == ["convert-does-not-add-up"] * 2
+    assert '"a.txt" does not add up in values' in summary["faults"][0]["message"]
 
 
 def test_a_table_without_a_map_is_refused(tmp_path):

@@ -81,6 +81,7 @@ class LevelQuality(IntFlag):
     WIND_JUMP = 1 << 10
     CODING_FAULT = 1 << 11
     TEMPERATURE_SPIKE = 1 << 12
+    VALUE_REPAIRED = 1 << 13
 
 
 def _words(kind: type[IntFlag]) -> dict[int, str]:
