@@ -49,6 +49,9 @@ class DecodedSounding:
     release : float or None
         Seconds from the nominal time to the release, where the report gives it.
     diagnostics : tuple of Diagnostic
+    reach : tuple of (int, int, int)
+        Begin and end in the text of the parts, a line each, and the place of the level, of every
+        group of a level; empty where there is no finding a level could be beside.
     """
 
     columns: Mapping[str, NDArray[np.float64]]
@@ -56,6 +59,7 @@ class DecodedSounding:
     status: Mapping[str, NDArray[np.int8]]
     release: float | None
     diagnostics: tuple[Diagnostic, ...] = ()
+    reach: tuple[tuple[int, int, int], ...] = ()
 
 
 def decode_soundings(
@@ -90,23 +94,27 @@ def decode_soundings(
 def decode_one(
     parts: Sequence[bytes], *, formula: str = "wmo-49", repair: RepairMode = "none"
 ) -> DecodedSounding | None:
-    """Decode one sounding with the decoder of one report."""
+    """Decode one sounding with the decoder of one report.
+
+    None where there is no level in it, and where that decoder finds the parts to be of several
+    soundings: none of them is then taken for the others.
+    """
     from encoder.report import decode_reports
     from encoder.sounding import report_status
 
     text = b"\n".join(parts).decode("latin-1")
     decoded = decode_reports(text, formula=formula, repair=repair)
-    if not decoded.value:
+    reports = [item for item in decoded.value if len(item.levels)]
+    if len(reports) != 1:
         return None
-    report = max(decoded.value, key=lambda item: len(item.levels))
-    if not len(report.levels):
-        return None
+    (report,) = reports
     return DecodedSounding(
         report.levels.columns,
         report.levels.kinds,
         report_status(report, report.levels),
         _release(report),
         decoded.diagnostics,
+        tuple((*entry.span, entry.level) for entry in report.trace if entry.level is not None),
     )
 
 

@@ -19,12 +19,20 @@ from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuali
 if TYPE_CHECKING:
     from collections.abc import Sequence
 
-    from encoder.convert.parts import Parts
+    from numpy.typing import NDArray
+
+    from encoder.convert.decode_many import DecodedSounding
+    from encoder.convert.parts import Grouped, Parts
     from encoder.convert.work import Settings
 
 TEXT_KIND = 3
 BLOCK = 4096
 """Soundings decoded at a time, so that memory does not grow with the history."""
+NEARBY, NEARBY_HOURS = 8, 11.0
+"""Soundings, and hours, between which parts of one sounding are looked for; stations launch twice
+a day as a rule."""
+BESIDE = 8
+"""Characters from a finding within which a group may be touched by it: one more group."""
 QUIET = frozenset(
     {"parts-missing", "report-not-ended", "lower-case", "text-outside-report", "parts-disagree"}
 )
@@ -88,6 +96,8 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
         name: parts.columns[name].tolist()
         for name in ("nominal_time", "time", "latitude", "longitude", "elevation")
     }
+    far = parts.columns["far_from_heading"].tolist()
+    scattered = _scattered(parts, grouped)
     for begin in range(0, len(grouped.soundings), BLOCK):
         block = grouped.soundings[begin : begin + BLOCK]
         results = decode_soundings(
@@ -116,6 +126,10 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
                     refused.append((sources[place], item))
                 continue
             quality, marks = _quality(result)
+            if any(far[place] for place in members):
+                quality |= int(SoundingQuality.TIME_NOT_OF_HEADING)
+            if first in scattered:
+                quality |= int(SoundingQuality.PARTS_SCATTERED)
             found.extend(result.diagnostics)
             if quality & int(SoundingQuality.REPAIRED):
                 repairs += _repairs(
@@ -148,6 +162,32 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
             for place in members:
                 accounts[sources[place]].reports.written += 1
     return Decoded(gathered.batches().get(parts.station), refused, found, accounts, places, repairs)
+
+
+def _scattered(parts: Parts, grouped: Grouped) -> set[int]:
+    """Return the first parts of soundings that have just the parts another one nearby lacks.
+
+    Parts of one sounding whose day or hour was damaged stand by themselves under a time that
+    nothing else was made at.
+    """
+    nominal, letters = parts.columns["nominal_time"].tolist(), parts.columns["letters"].tolist()
+    usual = frozenset(b"ABCD"[place : place + 1] for place in range(4))
+    known = []
+    for members in grouped.soundings:
+        own = frozenset(letters[place][3:4] for place in members)
+        known.append((nominal[members[0]], letters[members[0]][:2], own, members[0]))
+    known.sort(key=lambda item: item[:2])
+    found: set[int] = set()
+    for place, (time, form, own, first) in enumerate(known):
+        if usual <= own:
+            continue
+        for later, other_form, others, other_first in known[place + 1 : place + 1 + NEARBY]:
+            if later - time > NEARBY_HOURS * 3600.0:
+                break
+            apart = form == other_form and not own & others
+            if apart and {b"A", b"B"} & (own | others) == {b"A", b"B"}:
+                found |= {first, other_first}
+    return found
 
 
 def _repairs(
@@ -184,7 +224,10 @@ def _repairs(
 
 def _fault(station: str, *, has_position: bool) -> Diagnostic:
     if has_position:
-        return diagnostic("convert-sounding-empty", "No level of the sounding could be read.")
+        return diagnostic(
+            "convert-sounding-empty",
+            "No level could be read, or the parts are not of one sounding.",
+        )
     return diagnostic(
         "convert-position-unknown",
         f"Neither the report nor the catalogue has a position of {station}.",
@@ -203,29 +246,35 @@ def _position(
     return None if record is None else (record.latitude, record.longitude, record.elevation)
 
 
-def _quality(result: Any) -> tuple[int, Any]:
-    """Return the findings of decoding on a sounding and on its levels."""
+def _quality(result: DecodedSounding) -> tuple[int, NDArray[np.int16]]:
+    """Return the findings of decoding on a sounding and on its levels.
+
+    A level is marked where a finding names its pressure, and where the finding is on one of its
+    groups or next to one: beside a group that cannot be read, others may be not what they seem.
+    """
     quality = 0
     marks = np.zeros(len(result.kinds), dtype=np.int16)
+    pressures = result.columns["air_pressure"]
     for item in result.diagnostics:
         if item.code == "parts-missing":
             quality |= int(SoundingQuality.PARTS_MISSING)
-        elif item.code == "parts-disagree":
+            continue
+        bit = int(LevelQuality.CODING_FAULT)
+        if item.code == "parts-disagree":
             quality |= int(SoundingQuality.PARTS_DISAGREE)
         elif item.code == "repaired":
             quality |= int(SoundingQuality.REPAIRED)
+            bit = int(LevelQuality.VALUE_REPAIRED)
         elif item.code not in QUIET and item.severity != "note":
             quality |= int(SoundingQuality.CODING_FAULTS)
         else:
             continue
-        if item.code == "parts-missing":
-            continue
         for step in item.path:
             if isinstance(step, str) and step.endswith(" hPa"):
-                pressure = float(step.removesuffix(" hPa"))
-                near = np.abs(result.columns["air_pressure"] - pressure) < 1e-3
-                mended = item.code == "repaired"
-                marks[near] |= int(
-                    LevelQuality.VALUE_REPAIRED if mended else LevelQuality.CODING_FAULT
-                )
+                marks[np.abs(pressures - float(step.removesuffix(" hPa"))) < 1e-3] |= bit
+        if item.span is not None:
+            first, last = item.span
+            for begin, end, level in result.reach:
+                if begin - BESIDE < last and first < end + BESIDE:
+                    marks[level] |= bit
     return quality, marks

@@ -27,11 +27,13 @@ PART_COLUMNS = {
     "elevation": "f8",
     "letters": "S4",
     "correction": "i2",
+    "far_from_heading": "i1",
     "source_index": "i4",
     "offset": "i8",
     "length": "i8",
 }
-"""Columns of one value a part; positions are NaN where the report gives none."""
+"""Columns of one value a part; positions are NaN where the report gives none, and
+``far_from_heading`` is 1 where its day and hour are not those of its heading."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)

@@ -27,6 +27,10 @@ _NAN = float("nan")
 _LAND = re.compile(rb"(?:TT|PP)(?:AA|BB|CC|DD)\s+([0-7]\d)([0-2]\d)[\d/]\s+(\d{5})(?=[\s=])", re.I)
 """What nearly all parts from land stations begin with: letters, YYGG and a figure, IIiii."""
 _NIL = re.compile(rb"\sNIL\s*=?\s*\Z", re.I)
+_STAMP = re.compile(rb"\A\S+\s+\S+\s+(\d\d)(\d\d)\d\d\b")
+"""Day and hour of a heading: TTAAii CCCC YYGGgg."""
+FAR_HEADING = 12
+"""Hours that a report may be away from the time of its heading (common practice, no source)."""
 _CORRECTION = re.compile(rb"\sCC([A-X])\s*\Z")
 
 
@@ -103,10 +107,11 @@ def read_traffic(source: Source, chunks: Iterable[bytes], settings: Settings) ->
         if nominal is None:
             _refuse(content, piece, found, source)
             continue
-        correction = 0
+        correction = far = 0
         if piece.heading is not None:
             match = _CORRECTION.search(piece.heading.text)
             correction = 0 if match is None else 1 + match.group(1)[0] - ord("A")
+            far = int(_far_from_heading(said, piece.heading.text))
         rows.setdefault(said.station, []).append(
             (
                 nominal,
@@ -116,6 +121,7 @@ def read_traffic(source: Source, chunks: Iterable[bytes], settings: Settings) ->
                 said.elevation,
                 piece.letters.encode("ascii"),
                 correction,
+                far,
                 0,
                 piece.offset,
                 size,
@@ -167,6 +173,18 @@ def _identify(piece: Piece) -> _Identified | Diagnostic:
         float(longitude) if isinstance(longitude, float) else _NAN,
         float(elevation) if isinstance(elevation, int | float) else _NAN,
     )
+
+
+def _far_from_heading(said: _Identified, heading: bytes) -> bool:
+    """Tell whether day and hour of a report are far from those of its heading, in any month."""
+    match = _STAMP.match(heading)
+    if match is None:
+        return False
+    days = said.day - int(match.group(1))
+    hours = said.hour - int(match.group(2))
+    # the heading may be of the month before or after
+    months = (0, *range(28, 32), *range(-31, -27))
+    return all(abs(24 * (days + month) + hours) > FAR_HEADING for month in months)
 
 
 def _refuse(content: Content, piece: Piece, found: tuple[Diagnostic, ...], source: Source) -> None:

@@ -63,6 +63,8 @@ class SoundingQuality(IntFlag):
     RELEASE_FAR_FROM_NOMINAL = 1 << 11
     SIZE_SUSPECT = 1 << 12
     REPAIRED = 1 << 13
+    TIME_NOT_OF_HEADING = 1 << 14
+    PARTS_SCATTERED = 1 << 15
 
 
 class LevelQuality(IntFlag):

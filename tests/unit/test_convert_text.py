@@ -1,0 +1,113 @@
+"""Coded traffic as a source: what is told of a sounding and its levels."""
+
+from __future__ import annotations
+
+import numpy as np
+import pytest
+
+from encoder.convert.run import plan_run, run_plan
+from encoder.convert.station_file import read_converted
+from encoder.convert.work import Settings
+from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuality
+from encoder.stations import NORRELAND
+from samples.archive_generator import traffic
+from samples.archive_generator.soundings import make, times
+
+
+def coded(hour=20, seed=8):
+    """Return the parts of a sounding of 11 January 1994, 00 UTC."""
+    return traffic.parts(make("90417", times(1994, 1)[hour], np.random.default_rng(seed)))
+
+
+def convert(folder, text, **more):
+    """Convert one text; return summary and batch."""
+    (folder / "19940111.txt").write_text(text)
+    settings = Settings(str(folder / "out"), NORRELAND, **more)
+    summary = run_plan(plan_run([str(folder / "19940111.txt")], settings), settings)
+    assert summary["adds_up"], summary["faults"]
+    return summary, read_converted(folder / "out" / "90417.nc")[0]
+
+
+def bits(batch):
+    """Return the names of the findings on each sounding."""
+    quality = batch.profiles["sounding_quality"].tolist()
+    return [{str(bit.name) for bit in SoundingQuality if value & bit} for value in quality]
+
+
+@pytest.mark.parametrize(
+    ("heading", "told"),
+    [
+        ("USNR01 XNOR 110000", False),
+        ("USNR01 XNOR 111200", False),
+        ("USNR01 XNOR 102300", False),
+        ("USNR01 XNOR 120000", True),
+        ("USNR01 XNOR 010000", True),
+    ],
+)
+def test_a_report_far_from_the_time_of_its_heading_is_told(tmp_path, heading, told):
+    """The heading has the time of observation (WMO-No. 386): another day is a wrong figure."""
+    part = coded()["A"]
+    _summary, batch = convert(tmp_path, f"{heading}\r\r\n{part}\r\r\n\x03")
+    assert ("TIME_NOT_OF_HEADING" in bits(batch)[0]) == told
+
+
+def test_the_last_day_of_a_month_is_near_the_first_of_the_next(tmp_path):
+    """A report of the evening of the last day under a heading of the next month."""
+    part = coded()["A"].replace("TTAA 6100", "TTAA 8118", 1)
+    assert part.startswith("TTAA 8118")
+    heading = "USNR01 XNOR 010000"
+    _summary, batch = convert(tmp_path, f"{heading}\r\r\n{part}\r\r\n\x03")
+    assert "TIME_NOT_OF_HEADING" not in bits(batch)[0]
+
+
+def test_parts_under_another_hour_are_told_on_both_sides(tmp_path):
+    """Part B under 05 instead of 00 UTC: what is lacking here stands alone there."""
+    parts = coded()
+    text = parts["A"] + "\n" + parts["B"].replace("TTBB 6100", "TTBB 6105", 1)
+    _summary, batch = convert(tmp_path, text)
+    assert len(batch) == 2
+    assert all("PARTS_SCATTERED" in item for item in bits(batch))
+    whole, one = convert(tmp_path, parts["A"] + "\n" + parts["B"])
+    assert whole["total"]["soundings"]["written"] == 1
+    assert "PARTS_SCATTERED" not in bits(one)[0]
+
+
+def test_two_soundings_with_the_same_parts_are_not_scattered(tmp_path):
+    """Parts A and B every six hours, never more: nothing is missing from one that another has."""
+    parts = coded()
+    both = parts["A"] + "\n" + parts["B"]
+    _summary, batch = convert(tmp_path, both + "\n" + both.replace(" 6100", " 6106"))
+    assert len(batch) == 2
+    assert not any("PARTS_SCATTERED" in item for item in bits(batch))
+
+
+def test_levels_beside_a_group_that_cannot_be_read_are_told(tmp_path):
+    """A lost group moves its neighbours: they are marked, levels far away are not."""
+    parts = coded()
+    groups = parts["A"].split(" ")
+    place = next(i for i, group in enumerate(groups) if group.startswith("50") and i > 6)
+    del groups[place + 1]
+    _summary, batch = convert(tmp_path, " ".join(groups) + "\n" + parts["B"])
+    marks = batch.levels["level_quality"] & int(LevelQuality.CODING_FAULT) != 0
+    pressure = batch.levels["air_pressure"]
+    assert "CODING_FAULTS" in bits(batch)[0]
+    assert marks[np.abs(pressure - 500.0) < 0.1].all()
+    assert not marks[pressure > 850.0].any()
+
+
+def test_parts_that_are_not_of_one_sounding_are_refused_whole(tmp_path, monkeypatch):
+    """Where the decoder finds two reports in the parts of one, neither is dropped silently."""
+    import encoder.report as module
+
+    real = module.decode_reports
+
+    def twice(text, **options):
+        result = real(text, **options)
+        return type(result)(result.value * 2, result.diagnostics)
+
+    monkeypatch.setattr(module, "decode_reports", twice)
+    (tmp_path / "19940111.txt").write_text(coded()["A"].replace("31313", "3I313"))
+    settings = Settings(str(tmp_path / "out"), NORRELAND)
+    summary = run_plan(plan_run([str(tmp_path / "19940111.txt")], settings), settings)
+    assert summary["refused"] == {"convert-sounding-empty": 1}
+    assert summary["adds_up"]
