@@ -5,6 +5,7 @@ from __future__ import annotations
 import re
 import sys
 import time
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import click
@@ -122,6 +123,8 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
         msg = "There is nothing to convert; see above." if plan.found else "There is no source."
         raise NotUsable(msg)
     jobs = _jobs(options, plan)
+    if _compiler_pays(plan, settings, jobs):
+        settings = replace(settings, compiled=True)
     progress = _progress(options)
     try:
         summary = run_plan(
@@ -222,6 +225,14 @@ def _jobs(options: dict[str, Any], plan: Plan) -> int:
         )
         raise NotUsable(msg)
     return int(min(jobs, fits))
+
+
+def _compiler_pays(plan: Plan, settings: Settings, jobs: int) -> bool:
+    """Tell whether there is so much of the IGRA layout that loading the compiler pays."""
+    from encoder.formats.igra import compiled
+
+    text = sum(unit.source.size for unit in plan.units if unit.source.kind.startswith("igra"))
+    return settings.fast and text >= compiled.WORTH_IT * jobs and compiled.available()
 
 
 def _show_plan(plan: Plan, *, err: bool) -> None:

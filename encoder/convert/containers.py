@@ -108,7 +108,9 @@ def _whole(name: str, path: tuple[str, ...]) -> Iterator[BinaryIO]:
     yield stream
 
 
-def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterator[bytes]:
+def chunks_of(
+    name: str, path: tuple[str, ...], *, fast: bool = False, most: int = OUT
+) -> Iterator[bytes]:
     """Read a file or a member of a container in pieces.
 
     Parameters
@@ -119,6 +121,8 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
         Members to go through, from the outermost on; "" is the content of a gz file.
     fast : bool
         Inflate with ISA-L, which has to be installed.
+    most : int
+        Most bytes of a piece.
 
     Raises
     ------
@@ -132,7 +136,7 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
         raise ContainerError(msg)
     if not path:
         with open_source(name) as stream:
-            while data := stream.read(OUT):
+            while data := stream.read(most):
                 yield data
         return
     directory = members_of(name, path[:-1])
@@ -143,22 +147,12 @@ def chunks_of(name: str, path: tuple[str, ...], *, fast: bool = False) -> Iterat
     with _whole(name, path[:-1]) as stream:
         try:
             if directory.kind == GZIP:
-                yield from _gzip(stream)
+                yield from _gzip(stream, most)
             elif directory.kind == TAR:
-                yield from _tar_member(stream, path[-1], member)
+                yield from _tar_member(stream, path[-1], member, most)
             else:
-                yield from _zip_member(stream, path[-1], member, fast=fast)
-        except (
-            zipfile.BadZipFile,
-            EOFError,
-            zlib.error,
-            KeyError,
-            ValueError,
-            NotImplementedError,
-            gzip.BadGzipFile,
-            struct.error,
-            RuntimeError,
-        ) as fault:
+                yield from _zip_member(stream, path[-1], member, fast=fast, most=most)
+        except _faults(fast=fast) as fault:
             msg = f"the {directory.kind} container is damaged: {fault}"
             raise ContainerError(msg) from fault
 
@@ -169,10 +163,10 @@ def _bounded(got: int, took: int) -> None:
         raise ContainerError(msg)
 
 
-def _gzip(stream: BinaryIO) -> Iterator[bytes]:
+def _gzip(stream: BinaryIO, most: int) -> Iterator[bytes]:
     got = 0
     with gzip.GzipFile(fileobj=stream, mode="rb") as member:
-        while data := member.read(OUT):
+        while data := member.read(most):
             got += len(data)
             _bounded(got, max(stream.tell(), 1))
             yield data
@@ -186,6 +180,27 @@ def _inflater(*, fast: bool) -> Any:
     return zlib.decompressobj(-15)
 
 
+def _faults(*, fast: bool) -> tuple[type[Exception], ...]:
+    """Return what the libraries raise on damaged bytes."""
+    usual = (
+        zipfile.BadZipFile,
+        EOFError,
+        zlib.error,
+        KeyError,
+        ValueError,
+        NotImplementedError,
+        gzip.BadGzipFile,
+        struct.error,
+        RuntimeError,
+    )
+    if not fast:
+        return usual
+    from isal import isal_zlib
+
+    fault: Any = isal_zlib.IsalError
+    return (*usual, fault)
+
+
 def _checksum(*, fast: bool) -> Any:
     if fast:
         from isal import isal_zlib
@@ -194,14 +209,14 @@ def _checksum(*, fast: bool) -> Any:
     return zlib.crc32
 
 
-def _tar_member(stream: BinaryIO, name: str, member: Member) -> Iterator[bytes]:
+def _tar_member(stream: BinaryIO, name: str, member: Member, most: int) -> Iterator[bytes]:
     if member.sparse:
         msg = f"{name} has holes, so that its size says nothing of its bytes"
         raise ContainerError(msg)
     stream.seek(member.begin)
     left = member.size
     while left:
-        data = stream.read(min(OUT, left))
+        data = stream.read(min(most, left))
         if not data:
             msg = f"{name} ends too soon"
             raise ContainerError(msg)
@@ -209,7 +224,9 @@ def _tar_member(stream: BinaryIO, name: str, member: Member) -> Iterator[bytes]:
         yield data
 
 
-def _zip_member(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> Iterator[bytes]:
+def _zip_member(
+    stream: BinaryIO, name: str, member: Member, *, fast: bool, most: int
+) -> Iterator[bytes]:
     """Read a member: the plain methods without the detour of the standard library."""
     if member.encrypted:
         msg = f"{name} is encrypted"
@@ -219,7 +236,7 @@ def _zip_member(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> I
         with zipfile.ZipFile(stream) as archive:
             entry = next(i for i in archive.infolist() if i.header_offset == member.begin)
             with archive.open(entry) as inner:
-                while data := inner.read(OUT):
+                while data := inner.read(most):
                     got += len(data)
                     _bounded(got, max(member.packed, 1))
                     yield data
@@ -236,9 +253,9 @@ def _zip_member(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> I
     stream.seek(name_size + extra_size, io.SEEK_CUR)
     checksum, add = 0, _checksum(fast=fast)
     if member.method == zipfile.ZIP_STORED:
-        pieces = _tar_member(stream, name, Member(member.packed, stream.tell()))
+        pieces = _tar_member(stream, name, Member(member.packed, stream.tell()), most)
     else:
-        pieces = _inflated(stream, name, member, fast=fast)
+        pieces = _inflated(stream, name, member, fast=fast, most=most)
     for data in pieces:
         got += len(data)
         checksum = add(data, checksum)
@@ -248,25 +265,27 @@ def _zip_member(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> I
         raise ContainerError(msg)
 
 
-def _inflated(stream: BinaryIO, name: str, member: Member, *, fast: bool) -> Iterator[bytes]:
+def _inflated(
+    stream: BinaryIO, name: str, member: Member, *, fast: bool, most: int
+) -> Iterator[bytes]:
     inflate = _inflater(fast=fast)
     got, left, took = 0, member.packed, 0
     pending = b""
     while (left or pending) and not inflate.eof:
         if not pending:
-            pending = stream.read(min(PIECE, left))
+            pending = stream.read(min(PIECE, most, left))
             if not pending:
                 msg = f"{name} ends too soon"
                 raise ContainerError(msg)
             left -= len(pending)
             took += len(pending)
-        data = inflate.decompress(pending, OUT)
+        data = inflate.decompress(pending, most)
         pending = inflate.unconsumed_tail
         if data:
             got += len(data)
             _bounded(got, took)
             yield data
-    while not inflate.eof and (data := inflate.decompress(b"", OUT)):
+    while not inflate.eof and (data := inflate.decompress(b"", most)):
         got += len(data)
         _bounded(got, took)
         yield data

@@ -10,6 +10,7 @@ from encoder.convert.from_igra import batch_of_igra, station_key
 from encoder.convert.work import Content, RefusedItem
 from encoder.diagnostics import diagnostic
 from encoder.formats.igra.layout import MISSING, REMOVED
+from encoder.formats.igra.lines import level_columns
 from encoder.formats.igra.reader import read_igra
 from encoder.formats.igra.soundings import VALUES, IgraSoundings
 from encoder.formats.igra.writer import write_igra
@@ -20,7 +21,7 @@ if TYPE_CHECKING:
     from encoder.convert.sources import Source
 
 
-def read_igra_source(source: Source, chunks: Iterable[bytes]) -> Content:
+def read_igra_source(source: Source, chunks: Iterable[bytes], *, compiled: bool = False) -> Content:
     """Read a source in the IGRA layout.
 
     Parameters
@@ -30,8 +31,13 @@ def read_igra_source(source: Source, chunks: Iterable[bytes]) -> Content:
         that name another are refused.
     chunks : iterable of bytes
         Its content.
+    compiled : bool
+        Read the lines with compiled code, which gives the same.
     """
-    soundings = read_igra(chunks, file=source.name)
+    lines = level_columns
+    if compiled:
+        from encoder.formats.igra.compiled import level_columns as lines
+    soundings = read_igra(chunks, lines=lines, file=source.name)
     content = Content(found=list(soundings.found))
     account = content.account
     account.bytes.read = soundings.size

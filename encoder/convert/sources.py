@@ -284,7 +284,7 @@ def _inside(
 def _head(path: str, members: tuple[str, ...]) -> bytes:
     parts: list[bytes] = []
     length = 0
-    for data in chunks_of(path, members):
+    for data in chunks_of(path, members, most=HEAD):
         parts.append(data[: HEAD - length])
         length += len(parts[-1])
         if length >= HEAD:

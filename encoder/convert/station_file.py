@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import os
-from typing import TYPE_CHECKING, Any
+from types import MappingProxyType
+from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
@@ -85,6 +86,21 @@ def stored_values(
     return values, attributes, {"derived": [], "formula": formula}
 
 
+class Written(NamedTuple):
+    """What was given to a file.
+
+    Attributes
+    ----------
+    values : mapping of str to array, number or str
+        By variable.
+    checksums : mapping of str to sequence of int
+        Of the chunks of variables compressed outside the library.
+    """
+
+    values: Mapping[str, Any]
+    checksums: Mapping[str, Sequence[int]] = MappingProxyType({})
+
+
 def write_converted(
     path: str | os.PathLike[str],
     batch: Batch,
@@ -97,7 +113,7 @@ def write_converted(
     formula: str = "wmo-49",
     service: Service | None = None,
     fast: bool = False,
-) -> dict[str, Any]:
+) -> Written:
     """Write a station file.
 
     Parameters
@@ -123,8 +139,8 @@ def write_converted(
 
     Returns
     -------
-    dict
-        The values given to the file, by variable, to compare a second reading with.
+    Written
+        What was given to the file, to compare a second reading with.
 
     Raises
     ------
@@ -210,8 +226,7 @@ def write_converted(
         values["source_level_type"] = batch.levels["source_level_type"]
         for mark, stored in _MARK_NAMES.items():
             values[stored] = batch.levels[mark]
-    write(path, CONVERTED, facts, values, own, fast=fast)
-    return values
+    return Written(values, write(path, CONVERTED, facts, values, own, fast=fast))
 
 
 def _fixed_text(column: NDArray[Any]) -> NDArray[Any]:
@@ -246,39 +261,27 @@ def identifiers(name: str, nominal: NDArray[np.float64]) -> NDArray[Any]:
 # --- reading back -----------------------------------------------------------------------------
 
 
-def differences(
-    path: str | os.PathLike[str], given: Mapping[str, Any], *, fast: bool = False
-) -> tuple[str, ...]:
+def differences(path: str | os.PathLike[str], given: Written) -> tuple[str, ...]:
     """Read a file again and return the variables that are not what was given to it.
 
-    Parameters
-    ----------
-    path : path-like
-    given : mapping
-        As :func:`write_converted` returned it.
-    fast : bool
-        Decompress large variables outside the library.
+    Variables compressed outside the library are inflated there and compared by the checksums of
+    their chunks, all others value by value.
     """
     from encoder.formats.netcdf.container import library
-    from encoder.formats.netcdf.direct_chunks import is_worth_it, read_chunks
+    from encoder.formats.netcdf.direct_chunks import same_chunks
 
-    direct = {}
-    if fast:
-        large = {
-            name
-            for name, value in given.items()
-            if not isinstance(value, str) and is_worth_it(np.asarray(value))
-        }
-        direct = read_chunks(os.fspath(path), large)
+    direct = same_chunks(os.fspath(path), given.checksums) if given.checksums else {}
     with library().Dataset(path) as dataset:
         dataset.set_auto_maskandscale(False)
         dataset.set_auto_chartostring(False)
-        wrong = []
-        for name, value in given.items():
+        wrong = [name for name, same in direct.items() if not same]
+        for name, value in given.values.items():
+            if name in direct:
+                continue
             if name not in dataset.variables:
                 wrong.append(name)
                 continue
-            stored = direct[name] if name in direct else dataset.variables[name][...]
+            stored = dataset.variables[name][...]
             expected = (
                 np.frombuffer(value.encode("utf-8") or b"\0", "S1")
                 if isinstance(value, str)

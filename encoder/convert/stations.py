@@ -106,7 +106,7 @@ def finish_station(
         name = f"{file_name(station)}{ENDINGS[form]}"
         with store.place(name, durable=True) as path:
             if form == "netcdf":
-                values = write_converted(
+                written = write_converted(
                     path,
                     batch,
                     known,
@@ -118,7 +118,7 @@ def finish_station(
                     service=settings.service,
                     fast=settings.fast,
                 )
-                if settings.read_back and (wrong := differences(path, values, fast=settings.fast)):
+                if settings.read_back and (wrong := differences(path, written)):
                     faults.append(
                         diagnostic(
                             "convert-file-differs",

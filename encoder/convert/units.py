@@ -42,7 +42,7 @@ def _read(source: Source, chunks: Iterator[bytes], settings: Settings) -> Conten
     if source.kind in ("igra", "igra-many"):
         from encoder.convert.read_igra_source import read_igra_source
 
-        return read_igra_source(source, chunks)
+        return read_igra_source(source, chunks, compiled=settings.compiled)
     if source.kind == "coded-text":
         from encoder.convert.read_traffic import read_traffic
 

@@ -52,6 +52,8 @@ class Settings:
         Who makes and publishes the files.
     fast : bool
         Use the accelerating libraries.
+    compiled : bool
+        Read the IGRA layout with compiled code, which does not bear on the result.
     read_back : bool
         Read every file again and compare.
     """
@@ -65,6 +67,7 @@ class Settings:
     column_map: Mapping[str, Any] | None = None
     service: Service | None = None
     fast: bool = False
+    compiled: bool = False
     read_back: bool = True
 
     def fingerprint(self) -> str:

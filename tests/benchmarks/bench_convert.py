@@ -54,16 +54,22 @@ def make_archive(folder, megabytes):
     return soundings, levels, size
 
 
-def convert(source, destination, *, jobs, fast):
-    """Convert in this process or in several; return seconds, workers started before the clock."""
+def spent():
+    """Return the processor seconds of this process and of those it has waited for."""
+    own = [resource.getrusage(who) for who in (resource.RUSAGE_SELF, resource.RUSAGE_CHILDREN)]
+    return sum(item.ru_utime + item.ru_stime for item in own)
+
+
+def convert(source, destination, *, jobs, fast, compiled=False):
+    """Convert in this process or in several; return seconds by the clock and of processors."""
     shutil.rmtree(destination, ignore_errors=True)
-    settings = Settings(str(destination), NORRELAND, fast=fast)
-    begin = time.perf_counter()
+    settings = Settings(str(destination), NORRELAND, fast=fast, compiled=compiled)
+    begin, used = time.perf_counter(), spent()
     plan = plan_run([str(source)], settings)
     summary = run_plan(plan, settings, jobs=jobs)
     seconds = time.perf_counter() - begin
     assert summary["adds_up"], summary["faults"]
-    return seconds
+    return seconds, spent() - used
 
 
 def raw_unzip(source):

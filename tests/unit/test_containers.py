@@ -154,3 +154,14 @@ def test_pipes_and_devices_are_no_sources(tmp_path):
     sources, found = find_sources([str(tmp_path), "/dev/zero"])
     assert sources == []
     assert ["no plain file" in item.message for item in found] == [True, True]
+
+
+@pytest.mark.parametrize("fast", [False, True])
+def test_deflated_bytes_that_are_damaged_refuse_the_member(tmp_path, fast):
+    """Whichever library inflates: a plain word, no half of a member passed on as whole."""
+    data = bytearray(zip_of(("a.txt", REPORT * 500)))
+    begin = data.index(b"a.txt") + 5
+    data[begin : begin + 30] = b"\xff" * 30
+    (tmp_path / "box.zip").write_bytes(bytes(data))
+    with pytest.raises(ContainerError, match=r"damaged|length or checksum"):
+        list(chunks_of(str(tmp_path / "box.zip"), ("a.txt",), fast=fast))

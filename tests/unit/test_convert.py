@@ -257,6 +257,28 @@ def test_igra_comes_back_byte_for_byte(tmp_path, fast):
     assert (tmp_path / "two" / "90417-data.txt").read_bytes() == text
 
 
+def test_accelerators_change_nothing(tmp_path):
+    """Core libraries, fast ones and compiled reading: the same values, with faults in the source.
+
+    The files of the fast way are the same bytes with and without the compiler.
+    """
+    text = station_text(count=300)
+    broken = text.replace(b"B", b"?", 1).replace(b"-9999", b"-8888", 5)
+    (tmp_path / "a.txt").write_bytes(broken)
+    for name, more in (("core", {}), ("fast", {"fast": True}), ("compiled", {"compiled": True})):
+        options = {"fast": True, **more} if more else {}
+        convert([tmp_path / "a.txt"], tmp_path / name, formats=("igra", "netcdf"), **options)
+    assert files_of(tmp_path / "fast") == files_of(tmp_path / "compiled")
+    core, fast = (netCDF4.Dataset(tmp_path / name / "90417.nc") for name in ("core", "fast"))
+    with core, fast:
+        for dataset in (core, fast):
+            dataset.set_auto_maskandscale(False)
+        assert list(core.variables) == list(fast.variables)
+        for name, variable in core.variables.items():
+            assert variable[...].tobytes() == fast[name][...].tobytes(), name
+            assert variable.__dict__.keys() == fast[name].__dict__.keys()
+
+
 def test_what_is_wrong_is_refused_whole_and_told(tmp_path):
     """A broken line, another station and text outside are in the quarantine, byte for byte."""
     good = station_text(count=4)
@@ -724,7 +746,7 @@ def test_a_file_that_is_not_what_was_written_is_told(tmp_path, monkeypatch):
     import encoder.convert.stations as module
 
     (tmp_path / "a.txt").write_bytes(station_text(count=3))
-    monkeypatch.setattr(module, "differences", lambda *_given, **_more: ("air_pressure",))
+    monkeypatch.setattr(module, "differences", lambda *_given: ("air_pressure",))
     summary = convert([tmp_path / "a.txt"], tmp_path / "out")
     assert not summary["adds_up"]
     assert [item["code"] for item in summary["faults"]] == ["convert-file-differs"]
@@ -732,17 +754,43 @@ def test_a_file_that_is_not_what_was_written_is_told(tmp_path, monkeypatch):
 
 def test_reading_back_sees_a_changed_value(tmp_path):
     """One figure changed in the file is found."""
-    from encoder.convert.station_file import differences
+    from encoder.convert.station_file import Written, differences
 
     (tmp_path / "a.txt").write_bytes(station_text(count=3))
     convert([tmp_path / "a.txt"], tmp_path / "out")
     with netCDF4.Dataset(tmp_path / "out" / "90417.nc", "a") as dataset:
         dataset.set_auto_maskandscale(False)
-        given = {"air_pressure": np.asarray(dataset["air_pressure"][:]).copy()}
+        given = Written({"air_pressure": np.asarray(dataset["air_pressure"][:]).copy()})
         assert differences(tmp_path / "out" / "90417.nc", given) == ()
         dataset["air_pressure"][3] += 1
     assert differences(tmp_path / "out" / "90417.nc", given) == ("air_pressure",)
-    assert differences(tmp_path / "out" / "90417.nc", {"gone": given["air_pressure"]}) == ("gone",)
+    gone = Written({"gone": given.values["air_pressure"]})
+    assert differences(tmp_path / "out" / "90417.nc", gone) == ("gone",)
+
+
+@pytest.mark.parametrize("damage", ["value", "bytes"])
+def test_reading_back_sees_a_changed_chunk(tmp_path, damage):
+    """A chunk of another value, or that cannot be inflated, is found by its checksum."""
+    import h5py
+    from isal import isal_zlib
+
+    from encoder.formats.netcdf.direct_chunks import same_chunks, write_chunks
+
+    path = str(tmp_path / "a.nc")
+    values = np.arange(40_000, dtype=np.int32)
+    with h5py.File(path, "w") as file:
+        file.create_dataset("a", (40_000,), "i4", chunks=(30_000,), compression=1, shuffle=True)
+    checksums = write_chunks(path, {"a": values})
+    assert same_chunks(path, checksums) == {"a": True}
+    with h5py.File(path, "r+") as file:
+        assert np.array_equal(file["a"][:], values)
+        _mask, data = file["a"].id.read_direct_chunk((0,))
+        text = bytearray(isal_zlib.decompress(data))
+        text[7] ^= 1
+        changed = isal_zlib.compress(bytes(text), 1) if damage == "value" else b"no deflate"
+        file["a"].id.write_direct_chunk((0,), changed)
+    assert same_chunks(path, checksums) == {"a": False}
+    assert same_chunks(path, {"b": [1]}) == {"b": False}
 
 
 def test_counts_that_do_not_add_up_are_a_fault(tmp_path, monkeypatch):

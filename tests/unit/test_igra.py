@@ -214,3 +214,25 @@ def test_the_layout_is_recognised_by_its_header():
     assert is_igra(EXCERPT)
     assert not is_igra(b"#NRM00090417 and so on\n")
     assert not is_igra(b"TTAA 51001 90417=")
+
+
+@pytest.mark.parametrize("rate", [0.0, 0.001, 0.02, 0.3])
+def test_compiled_code_reads_the_same(rate):
+    """Columns of lines and faults are those of the definition, also of damaged lines."""
+    from encoder.formats.igra import compiled, lines
+
+    random = np.random.default_rng(7)
+    table = np.frombuffer(
+        b"".join(line.ljust(52) for line in EXCERPT.split(b"\n")[1:-1]), np.uint8
+    ).reshape(-1, 52)
+    table = np.tile(table, (60, 1))
+    signs = np.frombuffer(b"0123456789 -9AB?\x00\xff/:1234", np.uint8)
+    damaged = random.random(table.shape) < rate
+    table[damaged] = random.choice(signs, int(damaged.sum()))
+    columns, wrong = lines.level_columns(table)
+    own, own_wrong = compiled.level_columns(table)
+    assert np.array_equal(wrong, own_wrong)
+    assert set(own) == set(columns)
+    for name, values in columns.items():
+        assert own[name].dtype == values.dtype
+        assert np.array_equal(own[name][~wrong], values[~wrong]), name

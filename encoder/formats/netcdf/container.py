@@ -71,7 +71,7 @@ def write(
     attributes: Mapping[str, Mapping[str, Any]],
     *,
     fast: bool = False,
-) -> None:
+) -> dict[str, list[int]]:
     """Write a netCDF-4 file under a temporary name beside it, then give it its name.
 
     Parameters
@@ -89,6 +89,12 @@ def write(
     fast : bool
         Compress with :mod:`encoder.formats.netcdf.direct_chunks`: the same content, sooner.
 
+    Returns
+    -------
+    dict of str to list of int
+        Checksums of the chunks of variables that were compressed there, to compare a second
+        reading with.
+
     Raises
     ------
     OSError
@@ -96,7 +102,7 @@ def write(
     """
     with _replacing(path) as temporary:
         try:
-            _build(str(temporary), product, facts, values, attributes, fast=fast)
+            return _build(str(temporary), product, facts, values, attributes, fast=fast)
         except RuntimeError as fault:  # the library's word for every fault of the disk
             raise _disk_fault(temporary, fault) from fault
 
@@ -116,7 +122,7 @@ def _build(
     attributes: Mapping[str, Mapping[str, Any]],
     *,
     fast: bool,
-) -> None:
+) -> dict[str, list[int]]:
     from encoder.formats.netcdf.direct_chunks import is_worth_it, write_chunks
 
     left: dict[str, Any] = {}
@@ -140,8 +146,7 @@ def _build(
                 variable[...] = array
     finally:
         dataset.close()
-    if left:
-        write_chunks(path, left)
+    return write_chunks(path, left) if left else {}
 
 
 def _array(variable: Variable, value: Any) -> Any:

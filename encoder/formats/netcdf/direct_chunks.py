@@ -14,7 +14,7 @@ import numpy as np
 from encoder.errors import MissingDependencyError
 
 if TYPE_CHECKING:
-    from collections.abc import Collection, Mapping
+    from collections.abc import Mapping, Sequence
 
 LEAST_BYTES = 1 << 14
 """Smaller variables are left to the library."""
@@ -32,7 +32,7 @@ def is_worth_it(array: Any) -> bool:
     return bool(array.nbytes >= LEAST_BYTES and array.ndim in (1, 2))
 
 
-def write_chunks(path: str, arrays: Mapping[str, Any]) -> None:
+def write_chunks(path: str, arrays: Mapping[str, Any]) -> dict[str, list[int]]:
     """Fill variables of a file that is complete but for their values.
 
     Parameters
@@ -40,6 +40,11 @@ def write_chunks(path: str, arrays: Mapping[str, Any]) -> None:
     path : str
     arrays : mapping of str to ndarray
         By variable, of the shape and type of the variable.
+
+    Returns
+    -------
+    dict of str to list of int
+        CRC-32 of the bytes of every chunk, shuffled and not compressed.
 
     Raises
     ------
@@ -54,8 +59,10 @@ def write_chunks(path: str, arrays: Mapping[str, Any]) -> None:
     except ImportError as fault:
         msg = 'Fast writing needs isal and h5py: install them with pip install "aerogram[fast]".'
         raise MissingDependencyError(msg) from fault
+    checksums: dict[str, list[int]] = {}
     with h5py.File(path, "r+") as file:
         for name, array in arrays.items():
+            made = checksums.setdefault(name, [])
             dataset = file[name]
             values = np.ascontiguousarray(array, dtype=dataset.dtype)
             rows = dataset.chunks[0]
@@ -68,17 +75,24 @@ def write_chunks(path: str, arrays: Mapping[str, Any]) -> None:
                 data = _shuffled(block) if dataset.shuffle else block.tobytes()
                 place = (begin, *(0 for _ in values.shape[1:]))
                 dataset.id.write_direct_chunk(place, isal_zlib.compress(data, 1))
+                made.append(isal_zlib.crc32(data))
+    return checksums
 
 
-def read_chunks(path: str, names: Collection[str]) -> dict[str, Any]:
-    """Return variables of a file, decompressed outside the library.
+def same_chunks(path: str, checksums: Mapping[str, Sequence[int]]) -> dict[str, bool]:
+    """Inflate the chunks of variables of a file and compare them with what was given to it.
 
     Parameters
     ----------
     path : str
-    names : collection of str
-        Variables of one dimension or rows of characters; those with other filters than shuffle and
-        deflate are left out.
+    checksums : mapping of str to sequence of int
+        Of :func:`write_chunks`.
+
+    Returns
+    -------
+    dict of str to bool
+        Whether every chunk of a variable inflates to bytes of its checksum, which was made of the
+        values themselves.
 
     Raises
     ------
@@ -88,27 +102,26 @@ def read_chunks(path: str, names: Collection[str]) -> dict[str, Any]:
     import h5py
     from isal import isal_zlib
 
-    arrays = {}
+    same: dict[str, bool] = {}
+    damaged: Any = isal_zlib.IsalError
     with h5py.File(path, "r") as file:
-        for name in names:
+        for name, expected in checksums.items():
             dataset = file.get(name)
-            if dataset is None or dataset.chunks is None or dataset.compression != "gzip":
+            if dataset is None or dataset.chunks is None:
+                same[name] = False
                 continue
-            values = np.empty(dataset.shape, dtype=dataset.dtype)
             rows = dataset.chunks[0]
-            size = dataset.dtype.itemsize
-            whole = int(np.prod(dataset.chunks)) * size
-            for begin in range(0, len(values), rows):
+            most = int(np.prod(dataset.chunks)) * dataset.dtype.itemsize
+            found = []
+            for begin in range(0, dataset.shape[0], rows):
                 place = (begin, *(0 for _ in dataset.shape[1:]))
                 _mask, data = dataset.id.read_direct_chunk(place)
-                text: Any = isal_zlib.decompress(data, bufsize=whole)
-                if dataset.shuffle and size > 1:
-                    turned = np.frombuffer(text, np.uint8).reshape(size, -1)
-                    text = np.ascontiguousarray(turned.T)
-                block = np.frombuffer(text, dataset.dtype).reshape(-1, *dataset.shape[1:])
-                values[begin : begin + rows] = block[: len(values) - begin]
-            arrays[name] = values
-    return arrays
+                try:
+                    found.append(isal_zlib.crc32(isal_zlib.decompress(data, bufsize=most)))
+                except damaged:
+                    found.append(-1)
+            same[name] = found == list(expected)
+    return same
 
 
 def _shuffled(block: Any) -> bytes:
