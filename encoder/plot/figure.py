@@ -126,7 +126,8 @@ def _head(figure: Figure, review: Review, colours: dict[str, str]) -> None:
         when = f"day {said.get('day') or '?'}, hour {said.get('hour')} UTC"
         judged = "not judged: a report alone"
     else:
-        title = f"{flight.station.name} {station_id(flight.station)}"
+        station = flight.station
+        title = " ".join(dict.fromkeys((station.name, station_id(station))))
         when = f"{flight.nominal_time:%Y-%m-%d %H} UTC"
         verdict = review.verdict
         judged = (

@@ -71,15 +71,8 @@ def draw_hodograph(
             markerfacecolor=colours["sheet"],
             markeredgecolor=colours["ink"],
         )
-        if levels.kinds[index] & named:
-            axes.annotate(
-                _name(levels, index),
-                (float(east[index]), float(north[index])),
-                xytext=(6, 3),
-                textcoords="offset points",
-                color=colours["ink"],
-                fontsize=8,
-            )
+    here = [i for i in range(len(levels)) if levels.kinds[i] & named and np.isfinite(east[i])]
+    _label(axes, [(_name(levels, i), float(east[i]), float(north[i])) for i in here], colours)
     axes.set_xlabel(f"towards the east [{unit}]", color=colours["quiet"])
     axes.set_ylabel(f"towards the north [{unit}]", color=colours["quiet"])
     figure.text(
@@ -89,6 +82,29 @@ def draw_hodograph(
         color=colours["quiet"],
         fontsize=8,
     )
+
+
+def _label(axes: Axes, names: list[tuple[str, float, float]], colours: dict[str, str]) -> None:
+    """Name the winds there is room to name, the lowest first."""
+    from matplotlib.patheffects import withStroke
+
+    axes.apply_aspect()
+    point = axes.figure.dpi / 72.0
+    taken: list[tuple[float, float]] = []
+    for name, east, north in names:
+        across, up = axes.transData.transform((east, north)) / point
+        if any(abs(across - x) < 26.0 and abs(up - y) < 10.0 for x, y in taken):
+            continue
+        taken.append((across, up))
+        axes.annotate(
+            name,
+            (east, north),
+            xytext=(6, 3),
+            textcoords="offset points",
+            color=colours["ink"],
+            fontsize=8,
+            path_effects=[withStroke(linewidth=2.5, foreground=colours["sheet"])],
+        )
 
 
 def _name(levels: Levels, index: int) -> str:

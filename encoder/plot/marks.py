@@ -38,6 +38,20 @@ SHAPES: tuple[tuple[LevelKind, str, str, str, bool], ...] = (
     (GAPS, "gap", "edge of a layer without data", "$]$", False),
 )
 """Kind, letters, words, marker, whether it is filled; the last ones weigh most on a curve."""
+_GLYPHS = {
+    "sfc": "\u25ac",
+    "std": "\u25cb",
+    "T": "\u25b7",
+    "U": "\u25c7",
+    "w": "\u22b1",
+    "trop": "\u25bd",
+    "max": "\u2606",
+    "top": "\u25b3",
+    "0C": "\u2296",
+    "reg": "\u25a1",
+    "gap": "]",
+}
+"""The shapes as characters, for the words below a plot."""
 PRESSURES = (1000, 850, 700, 500, 400, 300, 250, 200, 150, 100, 70, 50, 30, 20, 10, 5)
 """Pressures named on an axis, in hPa."""
 
@@ -123,9 +137,9 @@ def draw_ladder(axes: Axes, levels: Levels, colours: dict[str, str]) -> None:
 
 
 def legend_words(levels: Levels) -> str:
-    """Return the words of the kinds in use, by their letters."""
+    """Return shape, letters and words of the kinds in use."""
     return ",  ".join(
-        f"{letters} {word}"
+        f"{_GLYPHS[letters]} {letters} {word}"
         for kind, letters, word, _marker, _filled in SHAPES
         if np.any((levels.kinds & int(kind)) != 0)
     )

@@ -88,7 +88,7 @@ def draw_thermodynamic(
         "Dry adiabats long, moist adiabats dashed, mixing ratio (g/kg) dotted.\n"
         + legend_words(levels),
         color=colours["quiet"],
-        fontsize=8,
+        fontsize=7.5,
         wrap=True,
     )
 
