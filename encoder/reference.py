@@ -20,7 +20,7 @@ from encoder.formats.column_map import column_map_schema
 from encoder.formats.netcdf import PRODUCTS
 from encoder.formats.netcdf.template import template
 from encoder.formats.service_json import service_schema
-from encoder.formats.tables import table_schema
+from encoder.formats.table_forms import table_schema
 from encoder.page.schemas import month_schema, page_schema
 from encoder.report.schemas import (
     diagnostic_schema,

@@ -76,8 +76,3 @@ def rows_named(source_row: NDArray[Any], mask: Mask) -> tuple[int, ...]:
     """Return the lines for ``Diagnostic.rows``: all of a few, first and last of many."""
     rows = sorted(int(row) for row in source_row[mask])
     return tuple(rows) if len(rows) <= MOST_ROWS else (rows[0], rows[-1])
-
-
-def clipped(text: str, length: int = 60) -> str:
-    """Return the text cut to a length a message can carry, with an ellipsis where it was cut."""
-    return text if len(text) <= length else text[: length - 1] + "…"

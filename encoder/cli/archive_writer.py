@@ -126,7 +126,9 @@ class ArchiveWriter:
         if result.value is not None:
             count = len(result.value)
             words = "sounding" if count == 1 else "soundings"
-            click.echo(f"wrote {path} ({count} {words}, {path.stat().st_size:,} bytes)")
+            same = any(item.code == "archive-already-there" for item in result.diagnostics)
+            verb = "left as it is:" if same else "wrote"
+            click.echo(f"{verb} {path} ({count} {words}, {path.stat().st_size:,} bytes)")
         return list(result.diagnostics)
 
 

@@ -41,7 +41,7 @@ def export(
       aerogram export archive/90417_history.nc --to csv -o levels.csv
     """
     from encoder.cli.output import emit, emit_json
-    from encoder.formats.tables import table_as_csv, table_as_json
+    from encoder.formats.table_forms import table_as_csv, table_as_json
 
     table = _table(source, least)
     if form == "csv":
@@ -74,7 +74,7 @@ def _parquet(table: Table, output: str | None) -> None:
     from encoder.cli.output import Unreadable
     from encoder.errors import MissingDependencyError
     from encoder.formats.netcdf.container import write_bytes
-    from encoder.formats.tables import table_as_parquet
+    from encoder.formats.table_forms import table_as_parquet
 
     try:
         data = table_as_parquet(table)

@@ -5,10 +5,9 @@ from __future__ import annotations
 import json
 from typing import TYPE_CHECKING, Any
 
-from encoder.diagnostics import Diagnostic, Result, diagnostic, in_file
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt, in_file
 from encoder.formats.text_file import read_text
 from encoder.formats.units import nearest
-from encoder.rows import clipped
 from encoder.schemas_folder import schema
 
 if TYPE_CHECKING:
@@ -70,7 +69,7 @@ def flight_document(text: str) -> Result[dict[str, Any] | None]:
     except RecursionError:
         return _not_json("lists or objects are nested too deeply", None)
     except ValueError as fault:
-        return _not_json(clipped(str(fault)), None)
+        return _not_json(excerpt(str(fault)), None)
     if "\\u" in text and not _is_text(document):
         return _not_json(
             "there is half of a surrogate pair (\\ud800 to \\udfff), which is no character", None
@@ -150,9 +149,9 @@ def _unknown_key(key: str, known: Mapping[str, Any], path: tuple[str | int, ...]
     tail = f'; did you mean "{close}"?' if close else f"; known are {', '.join(names)}."
     return diagnostic(
         "key-unknown",
-        f'There is no key "{clipped(key)}" in {_name(path)}{tail}',
-        path=(*path, clipped(key)),
-        value=clipped(key),
+        f'There is no key "{excerpt(key)}" in {_name(path)}{tail}',
+        path=(*path, excerpt(key)),
+        value=excerpt(key),
         expected=close,
     )
 
@@ -210,7 +209,7 @@ def _name(path: tuple[str | int, ...]) -> str:
 
 def _shown(value: Any) -> str:
     """Return a value as JSON text, cut to a readable length."""
-    return clipped(json.dumps(value, ensure_ascii=False))
+    return excerpt(json.dumps(value, ensure_ascii=False))
 
 
 def _not_json(what: str, line: int | None) -> Result[dict[str, Any] | None]:
@@ -233,7 +232,7 @@ def _without_repeated_keys(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found: dict[str, Any] = {}
     for key, value in pairs:
         if key in found:
-            msg = f'the key "{clipped(key)}" is there twice in one object'
+            msg = f'the key "{excerpt(key)}" is there twice in one object'
             raise _JsonError(msg)
         found[key] = value
     return found

@@ -3,8 +3,7 @@
 from __future__ import annotations
 
 import os
-from dataclasses import dataclass
-from datetime import UTC, datetime, timedelta
+from datetime import UTC, datetime
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,12 +12,13 @@ from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors, in_file
 from encoder.formats.flight_facts import flight_facts
 from encoder.formats.flight_folder import prepared_flight
-from encoder.formats.foreign_cf import Found, attribute, find, is_text, numbers, text
+from encoder.formats.foreign_cf import Found, attribute, find
+from encoder.formats.foreign_facts import facts_of_file
+from encoder.formats.foreign_reader import SoundingReader, lacks, turned
 from encoder.formats.netcdf.container import opened
 from encoder.formats.units import converted, unit_fault
 from encoder.profile import Profile
 from encoder.rounding import round_half_away
-from encoder.sounding import UNNAMED
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -28,56 +28,6 @@ if TYPE_CHECKING:
 _CALENDARS = (None, "standard", "gregorian", "proleptic_gregorian")
 _SECOND = 1e-6
 """Step to which times are kept: what a 64-bit float of seconds since 1970 resolves."""
-
-
-@dataclass(frozen=True, slots=True)
-class _Reader:
-    """One sounding of an open file."""
-
-    dataset: Any
-    found: Found
-    place: int
-
-    def part(self, variable: Any) -> Any:
-        """Return the index of this sounding's values in a variable along the levels."""
-        dims = variable.dimensions
-        if self.found.instance in dims and self.found.sample in dims:
-            return tuple(self.place if dim == self.found.instance else slice(None) for dim in dims)
-        if self.found.count is not None:
-            sizes = np.asarray(self.dataset.variables[self.found.count][...]).astype(np.int64)
-            begin = int(sizes[: self.place].sum())
-            return slice(begin, begin + int(sizes[self.place]))
-        if self.found.index is not None:
-            index = np.asarray(self.dataset.variables[self.found.index][...])
-            return np.flatnonzero(index == self.place)
-        return slice(None)
-
-    def rows(self, name: str) -> FloatArray:
-        """Return the values of a row variable."""
-        variable = self.dataset.variables[self.found.rows[name]]
-        return numbers(variable, self.part(variable)).reshape(-1)
-
-    def single(self, name: str) -> float:
-        """Return the value of a variable with one value a sounding, NaN where there is none."""
-        if name not in self.found.single:
-            return float("nan")
-        variable = self.dataset.variables[self.found.single[name]]
-        if is_text(variable):
-            return float("nan")
-        values = numbers(variable, ...).reshape(-1)
-        return float(values[self.place if variable.ndim else 0])
-
-    def words(self, name: str) -> str:
-        """Return a text with one value a sounding, empty where there is none."""
-        if name not in self.found.single:
-            return ""
-        return text(self.dataset.variables[self.found.single[name]], self.place)
-
-    def units(self, name: str) -> str | None:
-        """Return the units of the variable of a column."""
-        place = self.found.rows.get(name) or self.found.single.get(name)
-        units = None if place is None else attribute(self.dataset.variables[place], "units")
-        return units if isinstance(units, str) else None
 
 
 def read_foreign(
@@ -145,7 +95,7 @@ def _read(
     fault = _structure(dataset, found, sounding)
     if fault is not None:
         return Result(None, (*said, fault))
-    reader = _Reader(dataset, found, sounding or 0)
+    reader = SoundingReader(dataset, found, sounding or 0)
     missing = _missing(found, facts is not None)
     columns, wrong = _columns(reader)
     said += [*missing, *wrong]
@@ -158,7 +108,7 @@ def _read(
     profile = _profile(columns)
     document: Mapping[str, Any]
     if facts is None:
-        assumed = _document(reader, profile, release.value, dataset)
+        assumed = facts_of_file(reader, profile, release.value, dataset)
         said += assumed.diagnostics
         if assumed.value is None:
             return Result(None, tuple(said))
@@ -223,28 +173,19 @@ def _missing(found: Found, facts_given: bool) -> list[Diagnostic]:
     said = []
     vertical = ("air_pressure", "geopotential_height", "altitude")
     if not any(name in found.rows for name in vertical):
-        said.append(_lacks("air_pressure", "a vertical coordinate of each level"))
+        said.append(lacks("air_pressure", "a vertical coordinate of each level"))
     if "time" not in found.rows:
-        said.append(_lacks("time", "a time of each level"))
+        said.append(lacks("time", "a time of each level"))
     have = {**found.single, **found.rows}
     said += [
-        _lacks(name, f"the {name} of the station or of each level")
+        lacks(name, f"the {name} of the station or of each level")
         for name in ("latitude", "longitude")
         if name not in have and not facts_given
     ]
     return said
 
 
-def _lacks(name: str, words: str) -> Diagnostic:
-    return diagnostic(
-        "netcdf-coordinate-missing",
-        f"Expected {words}, found no variable with standard_name {name}.",
-        path=(name,),
-        expected=name,
-    )
-
-
-def _columns(reader: _Reader) -> tuple[dict[str, FloatArray], list[Diagnostic]]:
+def _columns(reader: SoundingReader) -> tuple[dict[str, FloatArray], list[Diagnostic]]:
     """Return the columns in package units, time as it is in the file."""
     columns: dict[str, FloatArray] = {}
     said: list[Diagnostic] = []
@@ -270,13 +211,13 @@ def _columns(reader: _Reader) -> tuple[dict[str, FloatArray], list[Diagnostic]]:
         if name == "wind_to_direction":
             values = np.mod(values + 180.0, 360.0)
         if name == "longitude":
-            values = _turned(values)
+            values = turned(values)
         columns.setdefault(column.name, values)
     return columns, said
 
 
 def _release(
-    reader: _Reader, columns: dict[str, FloatArray], facts: Mapping[str, Any] | None
+    reader: SoundingReader, columns: dict[str, FloatArray], facts: Mapping[str, Any] | None
 ) -> Result[datetime | None]:
     """Put seconds since release into the columns and return the release time."""
     units = reader.units("time")
@@ -302,7 +243,7 @@ def _release(
         elif len(known):
             release = float(known.min())
         else:
-            return Result(None, (_lacks("time", "a time of each level"),))
+            return Result(None, (lacks("time", "a time of each level"),))
         columns["time"] = np.asarray(round_half_away(seconds - release, _SECOND))
         return Result(datetime.fromtimestamp(release, UTC))
     fault = unit_fault(COLUMNS["time"], units)
@@ -313,10 +254,10 @@ def _release(
         return Result(given)
     if isinstance(start, float) and np.isfinite(start):
         return Result(datetime.fromtimestamp(start, UTC))
-    return Result(None, (_lacks("time", "the time of release"),))
+    return Result(None, (lacks("time", "the time of release"),))
 
 
-def _time_fault(reader: _Reader, words: str) -> Diagnostic:
+def _time_fault(reader: SoundingReader, words: str) -> Diagnostic:
     place = reader.found.rows["time"]
     return diagnostic(
         "netcdf-unit-wrong",
@@ -351,116 +292,3 @@ def _profile(columns: dict[str, FloatArray]) -> Profile:
     return Profile(
         {name: values[:last] for name, values in columns.items()}, np.arange(1, last + 1)
     )
-
-
-# --- facts from the file ----------------------------------------------------------------------
-
-
-def _document(
-    reader: _Reader, profile: Profile, release: datetime, dataset: Any
-) -> Result[dict[str, Any] | None]:
-    """Return a flight document made of what the file says; every assumption is told."""
-    said: list[Diagnostic] = []
-    first = {name: _first(profile, name) for name in profile}
-    station = _station(reader, first, dataset, said)
-    pressure = first.get("air_pressure", float("nan"))
-    if has_errors(said):
-        return Result(None, tuple(said))
-    if np.isnan(pressure) or np.isnan(station["elevation_m"]):
-        what = "air_pressure" if np.isnan(pressure) else "surface_altitude"
-        said.append(_lacks(what, f"the {what} at the station"))
-        return Result(None, tuple(said))
-    said.append(_assumed("The surface observation", "the first level"))
-    nominal = release.replace(minute=0, second=0, microsecond=0)
-    if nominal != release:
-        nominal += timedelta(hours=1)
-    said.append(_assumed("The nominal time", f"the release: {nominal:%Y-%m-%d %H} UTC"))
-    surface = {
-        key: first.get(name)
-        for key, name in (
-            ("air_pressure_hpa", "air_pressure"),
-            ("air_temperature_degc", "air_temperature"),
-            ("relative_humidity_percent", "relative_humidity"),
-            ("wind_from_direction_degree", "wind_from_direction"),
-            ("wind_speed_m_s", "wind_speed"),
-        )
-    }
-    document = {
-        "format": "aerogram-flight-1",
-        "station": station,
-        "nominal_time": nominal.isoformat(),
-        "release_time": release.isoformat(),
-        "surface": {
-            key: None if value is None or np.isnan(value) else value
-            for key, value in surface.items()
-        },
-    }
-    return Result(document, tuple(said))
-
-
-def _first(profile: Profile, name: str) -> float:
-    values = profile[name]
-    return float(values[0]) if len(values) else float("nan")
-
-
-def _station(
-    reader: _Reader, first: Mapping[str, float], dataset: Any, said: list[Diagnostic]
-) -> dict[str, Any]:
-    identifier = reader.words("identifier") or _global(dataset, "wmo_index", "platform_id")
-    name = reader.words("name") or _global(dataset, "station_name", "platform") or identifier
-    place = {}
-    for key in ("latitude", "longitude"):
-        value = _single(reader, key, key, said)
-        if np.isnan(value):
-            value = first.get(key, float("nan"))
-        place[key] = value
-    place["longitude"] = float(_turned(np.array([place["longitude"]]))[0])
-    elevation = _single(reader, "elevation", "altitude", said)
-    if np.isnan(elevation):
-        other = (
-            "altitude" if not np.isnan(first.get("altitude", np.nan)) else ("geopotential_height")
-        )
-        elevation = first.get(other, float("nan"))
-        if not np.isnan(elevation):
-            said.append(_assumed("The elevation of the station", f"{other} of the first level"))
-    station: dict[str, Any] = {
-        "name": name or UNNAMED,
-        **place,
-        "elevation_m": elevation,
-    }
-    if len(identifier) == 5 and identifier.isdigit():
-        station["wmo_index"] = identifier
-    return station
-
-
-def _single(reader: _Reader, name: str, column: str, said: list[Diagnostic]) -> float:
-    """Return a value of the sounding in package units, NaN where it is not known."""
-    value, units = reader.single(name), reader.units(name) or COLUMNS[column].unit
-    if np.isnan(value):
-        return value
-    if unit_fault(COLUMNS[column], units) is not None:
-        place = reader.found.single[name]
-        said.append(
-            diagnostic(
-                "netcdf-unit-wrong",
-                f'The units "{units}" of {place} do not measure {column}.',
-                path=(place, "units"),
-                value=units,
-                expected=COLUMNS[column].unit,
-            )
-        )
-        return float("nan")
-    return float(converted(COLUMNS[column], units, np.array([value]))[0])
-
-
-def _turned(longitude: FloatArray) -> FloatArray:
-    """Return longitudes of 0 to 360 degrees as -180 to 180."""
-    return np.where(longitude > 180.0, longitude - 360.0, longitude)
-
-
-def _global(dataset: Any, *names: str) -> str:
-    return next((str(dataset.getncattr(name)) for name in names if name in dataset.ncattrs()), "")
-
-
-def _assumed(what: str, where: str) -> Diagnostic:
-    return diagnostic("netcdf-fact-assumed", f"{what} was taken from {where}.")

@@ -10,9 +10,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt
 from encoder.formats.units import TIME_OF_DAY
-from encoder.rows import clipped
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -59,7 +58,7 @@ def split_lines(
         elif len(row) > header.width and len(row) % 2 == 0:
             message += " Are there decimal commas? Numbers need a decimal point."
         found.append(
-            diagnostic("line-not-as-header", message, line=numbers[place], value=clipped(line))
+            diagnostic("line-not-as-header", message, line=numbers[place], value=excerpt(line))
         )
     if len(ragged) > MOST_FAULTS:
         found.append(
@@ -173,10 +172,10 @@ def _wrong_cells(
         diagnostic(
             "cell-not-readable",
             f"Expected {expected} or an empty cell in column {header_cell.place + 1} "
-            f'({column.name}), found "{clipped(cells[place].strip())}".{_advice(cells[place])}',
+            f'({column.name}), found "{excerpt(cells[place].strip())}".{_advice(cells[place])}',
             line=numbers[place],
             path=(column.name,),
-            value=clipped(cells[place]),
+            value=excerpt(cells[place]),
             expected=expected,
         )
         for place in wrong[:MOST_FAULTS]

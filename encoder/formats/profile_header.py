@@ -6,9 +6,8 @@ import re
 from dataclasses import dataclass
 
 from encoder.columns import COLUMNS, Column
-from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt, has_errors
 from encoder.formats.units import nearest, unit_fault
-from encoder.rows import clipped
 
 MOST_COLUMNS = 200
 """More header cells than this are taken for a file of another kind."""
@@ -85,9 +84,9 @@ def read_header(text: str, line: int) -> Result[Header | None]:
                 diagnostic(
                     "header-not-found",
                     f"Expected a header of cells like air_pressure [hPa], found {len(words)} cells "
-                    f'beginning "{clipped(text)}".',
+                    f'beginning "{excerpt(text)}".',
                     line=line,
-                    value=clipped(text),
+                    value=excerpt(text),
                     expected="time [s],air_pressure [hPa],…",
                 ),
             ),
@@ -105,9 +104,9 @@ def read_header(text: str, line: int) -> Result[Header | None]:
             (
                 diagnostic(
                     "header-not-found",
-                    f'Expected a header of cells like air_pressure [hPa], found "{clipped(text)}".',
+                    f'Expected a header of cells like air_pressure [hPa], found "{excerpt(text)}".',
                     line=line,
-                    value=clipped(text),
+                    value=excerpt(text),
                     expected="time [s],air_pressure [hPa],…",
                 ),
             ),
@@ -132,7 +131,7 @@ def _separator_fault(separator: str, text: str, line: int) -> Diagnostic:
         "separator-not-comma",
         f"Expected cells separated by commas, found {name} in the header.",
         line=line,
-        value=clipped(text),
+        value=excerpt(text),
         expected="commas between cells, points in numbers",
     )
 
@@ -150,16 +149,16 @@ def _read_cell(word: str, place: int, line: int) -> Result[HeaderCell | None]:
             (
                 diagnostic(
                     "unit-not-given",
-                    f'Expected a unit in brackets after "{name}", found "{clipped(word)}".',
+                    f'Expected a unit in brackets after "{name}", found "{excerpt(word)}".',
                     line=line,
                     path=(name,),
-                    value=clipped(word),
+                    value=excerpt(word),
                     expected=f"{name} [{column.unit}]",
                 ),
             ),
         )
     unit = match[2].strip()
-    fault = unit_fault(column, clipped(unit))
+    fault = unit_fault(column, excerpt(unit))
     if fault is not None:
         placed = diagnostic(
             fault.code,
@@ -179,15 +178,15 @@ def _unknown_name(name: str, word: str, line: int) -> Diagnostic:
     if close is None:
         return diagnostic(
             "column-not-used",
-            f'The column "{clipped(word)}" names no known quantity and is not used.',
+            f'The column "{excerpt(word)}" names no known quantity and is not used.',
             line=line,
-            value=clipped(word),
+            value=excerpt(word),
         )
     return diagnostic(
         "column-unknown",
-        f'There is no quantity "{clipped(name)}"; did you mean "{close}"?',
+        f'There is no quantity "{excerpt(name)}"; did you mean "{close}"?',
         line=line,
-        value=clipped(word),
+        value=excerpt(word),
         expected=f"{close} [{NAMES[close].unit}]",
     )
 

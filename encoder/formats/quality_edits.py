@@ -6,10 +6,10 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt
 from encoder.formats.profile_header import NAMES
 from encoder.formats.units import nearest
-from encoder.rows import clipped, rows_as_text, rows_named
+from encoder.rows import rows_as_text, rows_named
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
@@ -77,8 +77,8 @@ def _unknown(word: str, columns: Mapping[str, Any], path: tuple[str | int, ...])
     tail = f'; did you mean "{close}"?' if close else f"; it has {', '.join(columns)}."
     return diagnostic(
         "edit-column-unknown",
-        f'The profile has no column "{clipped(word)}"{tail}',
+        f'The profile has no column "{excerpt(word)}"{tail}',
         path=(*path, "columns"),
-        value=clipped(word),
+        value=excerpt(word),
         expected=close,
     )

@@ -110,6 +110,62 @@ def test_archive_a_coded_report(tmp_path, report) -> None:
     assert run("encode", out / "90417_history.nc").stdout == report
 
 
+def test_a_sounding_that_is_there_changes_nothing(folder) -> None:
+    """The same flight again leaves the history as it is, and says so."""
+    history = folder / "90731_history.nc"
+    before = history.read_bytes()
+    result = run("archive", HALDEN, "-o", folder, "--products", "history")
+    assert result.exit_code == 0
+    assert result.stdout.startswith(f"left as it is: {history} (1 sounding")
+    assert history.read_bytes() == before
+
+
+WITHOUT_PRIVILEGE = (1, 2)
+"""Capabilities by which root writes and reads against the mode of a file (linux/capability.h)."""
+
+
+def without_privilege():
+    """Give up in a child process what lets root write into a read-only folder."""
+    import ctypes
+
+    drop_from_bounding_set = 24  # PR_CAPBSET_DROP, linux/prctl.h
+    for capability in WITHOUT_PRIVILEGE:
+        ctypes.CDLL(None).prctl(drop_from_bounding_set, capability, 0, 0, 0)
+
+
+@pytest.mark.parametrize(
+    "arguments",
+    [
+        ("archive", HALDEN, "-o", "{}"),
+        ("archive", HALDEN, "-o", "{}/new"),
+        ("archive", HALDEN, "-o", "{}", "--products", "history"),
+        ("export", "{}/90731_history.nc", "--to", "csv", "-o", "{}/table.csv"),
+        ("report", HALDEN, "-o", "{}/page.html"),
+    ],
+)
+def test_a_folder_that_may_not_be_written_to(folder, tmp_path, arguments) -> None:
+    """A read-only folder: one clear line, exit code 3, the old file untouched, nothing new."""
+    kept = tmp_path / "kept"
+    kept.mkdir()
+    old = (folder / "90731_history.nc").read_bytes()
+    (kept / "90731_history.nc").write_bytes(old)
+    kept.chmod(0o555)
+    done = subprocess.run(
+        [sys.executable, "-m", "encoder", *(word.replace("{}", str(kept)) for word in arguments)],
+        cwd=ROOT,
+        capture_output=True,
+        text=True,
+        check=False,
+        preexec_fn=without_privilege,
+    )
+    kept.chmod(0o755)
+    assert done.returncode == 3
+    assert "Permission denied" in done.stderr
+    assert "Traceback" not in done.stderr
+    assert [item.name for item in kept.iterdir()] == ["90731_history.nc"]
+    assert (kept / "90731_history.nc").read_bytes() == old
+
+
 def test_a_ship_is_its_call_sign(tmp_path) -> None:
     """The flight of a ship and its report as received belong into one history, and so does BUFR."""
     ship = ROOT / "samples" / "traffic" / "calder-wren"

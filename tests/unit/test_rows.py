@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from encoder.rows import clipped, rows_as_text, rows_counted, rows_named, stretches
+from encoder.rows import rows_as_text, rows_counted, rows_named, stretches
 
 
 def test_stretches_are_runs_of_true_values():
@@ -45,12 +45,6 @@ def test_rows_of_a_diagnostic_are_all_of_a_few_or_the_ends_of_many():
     rows = np.arange(2, 42)
     assert rows_named(rows, rows < 5) == (2, 3, 4)
     assert rows_named(rows, rows > 0) == (2, 41)
-
-
-def test_long_text_is_cut_with_an_ellipsis():
-    """A message stays short whatever the file holds."""
-    assert clipped("a" * 100, 10) == "aaaaaaaaa…"
-    assert clipped("short") == "short"
 
 
 def test_numbers_of_rows_are_in_words():

@@ -12,15 +12,15 @@ from jsonschema import Draft202012Validator
 from encoder.archive import history_of
 from encoder.errors import FormatError, MissingDependencyError
 from encoder.formats.profile_csv import read_profile_text
-from encoder.formats.tables import (
+from encoder.formats.table_forms import (
     table_as_csv,
     table_as_json,
     table_as_parquet,
     table_from_csv,
     table_from_json,
-    table_of,
     table_schema,
 )
+from encoder.formats.tables import table_of
 from encoder.schemas_folder import schema
 from tests.archives import igra_sounding, sample_archive, sounding_of_archive
 from tests.unit.test_netcdf_history import soundings

@@ -10,7 +10,7 @@ import glob
 import os
 import shutil
 import tempfile
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -246,24 +246,42 @@ def only_writer(path: str | os.PathLike[str]) -> Iterator[None]:
     """Let one process at a time change a file; the others wait.
 
     The lock lies in a hidden file beside it, because the file itself is replaced. It ends with
-    the process, however that ends.
+    the process, however that ends; the hidden file is removed by its last holder, who still has
+    the lock then, and a writer who waited on a removed one begins again.
 
     Raises
     ------
     OSError
         If the folder cannot be written to.
     """
-    import fcntl
-
     target = Path(path)
     lock = target.with_name(f".{target.name}.lock")
-    handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+    handle = _locked(lock)
     try:
-        fcntl.flock(handle, fcntl.LOCK_EX)
         for left in target.parent.glob(f".{glob.escape(target.name)}.*{PART}"):
             left.unlink(missing_ok=True)  # of a writer that was killed: it held this lock
         yield
     finally:
+        with suppress(OSError):  # a folder that may not be changed any more
+            lock.unlink(missing_ok=True)
+        os.close(handle)
+
+
+def _locked(lock: Path) -> int:
+    """Return a handle that has the lock, of the file that is there now."""
+    import fcntl
+
+    while True:
+        handle = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+        try:
+            fcntl.flock(handle, fcntl.LOCK_EX)
+            if lock.exists() and os.path.samestat(os.fstat(handle), lock.stat()):
+                return handle
+        except FileNotFoundError:  # removed between the two looks
+            pass
+        except BaseException:
+            os.close(handle)
+            raise
         os.close(handle)
 
 
