@@ -10,7 +10,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
 from types import MappingProxyType
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
@@ -81,6 +81,14 @@ class Profile:
 
     def __iter__(self) -> Iterator[str]:
         return iter(self.columns)
+
+    @property
+    def by_height(self) -> bool:
+        """Whether the rows have heights and not one pressure: winds of a pilot balloon."""
+        return bool(
+            np.any(np.isfinite(self.columns["geopotential_height"]))
+            and not np.any(np.isfinite(self.columns["air_pressure"]))
+        )
 
     def __eq__(self, other: object) -> bool:
         if not isinstance(other, Profile):
@@ -166,7 +174,7 @@ class SurfaceObservation:
     Attributes
     ----------
     air_pressure : float
-        hPa.
+        hPa, NaN where not observed (winds alone).
     air_temperature, dew_point_temperature : float
         degC, NaN where not observed.
     relative_humidity : float
@@ -229,6 +237,14 @@ class Reporting:
         Whether the standard levels 7, 5, 3, 2 and 1 hPa are given.
     regional_groups, national_groups : tuple of str
         Groups of sections 9 and 10 to append, beginning with their indicator (51515 …, 61616 …).
+    regional_from_flight : bool
+        Whether section 9 is formed from the flight where no groups for it are given.
+    pilot_significant_by : {"altitude", "pressure"}
+        In a PILOT, significant winds at altitudes with the fixed levels, or by pressure.
+    pilot_standard_by : {"pressure", "altitude"}
+        In a PILOT, standard levels by their pressure, or at the altitudes that stand for them.
+    pilot_step : {None, 300, 500}
+        In a PILOT, unit of altitudes in m; None for the one of the region.
     """
 
     wind_unit: WindUnit = "kt"
@@ -238,6 +254,10 @@ class Reporting:
     high_levels: bool = False
     regional_groups: tuple[str, ...] = ()
     national_groups: tuple[str, ...] = ()
+    regional_from_flight: bool = False
+    pilot_significant_by: Literal["altitude", "pressure"] = "altitude"
+    pilot_standard_by: Literal["pressure", "altitude"] = "pressure"
+    pilot_step: Literal[300, 500] | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -256,8 +276,9 @@ class Flight:
         Every row of the file, units converted, in the order of the file.
     ascent : Profile
         Prepared rows, pressure strictly decreasing and time strictly increasing; row 0 is the
-        surface observation. Has every column of
-        :data:`encoder.columns.PROFILE_COLUMNS`.
+        surface observation. Has every column of :data:`encoder.columns.PROFILE_COLUMNS`. Winds
+        of a pilot balloon have no pressure, and height strictly increasing instead. The rows of
+        a sonde that fell stand from the sea upward, time strictly decreasing.
     descent : Profile or None
         Rows after the burst, if any.
     vapour_pressure_formula : str

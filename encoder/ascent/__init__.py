@@ -11,7 +11,13 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.ascent.derived import heights, humidity, measured_height, pressures, wind
-from encoder.ascent.removal import in_order_of_time, split_ascent, with_vertical_place
+from encoder.ascent.fall import Splash, rows_of_fall, splash_row
+from encoder.ascent.removal import (
+    depth_of_surface,
+    in_order_of_time,
+    split_ascent,
+    with_vertical_place,
+)
 from encoder.columns import PROFILE_COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.physics import geopotential_height
@@ -21,7 +27,7 @@ from encoder.rows import rows_counted
 if TYPE_CHECKING:
     from encoder.profile import FloatArray, Station, SurfaceObservation
 
-__all__ = ["prepare_ascent"]
+__all__ = ["Splash", "prepare_ascent"]
 
 FEW_ROWS = 5
 """An ascent with fewer sonde rows than this is told of. Common practice, no source."""
@@ -55,6 +61,8 @@ def prepare_ascent(
     station: Station,
     surface: SurfaceObservation,
     vapour_pressure_formula: str = "wmo-49",
+    winds_alone: bool = False,
+    splash: Splash | None = None,
 ) -> Result[tuple[Profile, Profile | None] | None]:
     """Return the ascent and the descent of a flight.
 
@@ -68,13 +76,18 @@ def prepare_ascent(
         Becomes row 0 of the ascent.
     vapour_pressure_formula : str
         Key of :data:`encoder.physics.VAPOUR_PRESSURE_FORMULAS`.
+    winds_alone : bool
+        Whether winds alone were observed; without pressure the rows then go by height.
+    splash : Splash, optional
+        Given for a sonde that fell from an aircraft: when and where it reached the surface.
 
     Returns
     -------
     Result of tuple of Profile, or None
         Ascent: row 0 is the surface observation (``source_row`` 0), then sonde rows with strictly
         falling pressure and strictly rising time. Descent: rows after the highest point, None
-        where there are none. The whole is None where no sonde row is left.
+        where there are none. The rows of a sonde that fell are all in the first, from the
+        surface upward, so that time falls. The whole is None where no sonde row is left.
     """
     found: list[Diagnostic] = list(_superseded(profile))
     height, height_words = measured_height(profile, station.latitude)
@@ -90,26 +103,46 @@ def prepare_ascent(
                 path=("air_pressure",),
             )
         )
+    if by_pressure and np.isnan(surface.air_pressure):
+        found.append(
+            diagnostic(
+                "surface-pressure-needed",
+                "The profile goes by pressure, but the surface observation has none.",
+                path=("surface", "air_pressure_hpa"),
+            )
+        )
+        return Result(None, tuple(found))
     ordered = in_order_of_time(profile.with_columns(height, height_words))
     placed = with_vertical_place(ordered.value, by_pressure)
     start_height = float(geopotential_height(station.elevation, station.latitude))
-    split = split_ascent(
-        placed.value,
-        by_pressure=by_pressure,
-        surface_pressure=surface.air_pressure,
-        surface_height=start_height,
+    bottom = depth_of_surface(
+        surface.air_pressure if by_pressure else start_height, by_pressure=by_pressure
     )
+    if splash is None:
+        split = split_ascent(placed.value, by_pressure=by_pressure, bottom=bottom)
+        rising, falling = split.value
+    else:
+        fallen = rows_of_fall(placed.value, by_pressure=by_pressure, bottom=bottom)
+        rising, falling = fallen.value, fallen.value.select(slice(0, 0))
+        split = Result((rising, falling), fallen.diagnostics)
     found += (*ordered.diagnostics, *placed.diagnostics, *split.diagnostics)
-    rising, falling = split.value
     first = _surface_row(station, surface, start_height, profile)
-    ascent = _complete(first, rising, by_pressure, vapour_pressure_formula)
+    if splash is not None:
+        landed = splash_row(first, rising, splash, by_pressure=by_pressure)
+        first = landed.value
+        found += landed.diagnostics
+    elif winds_alone and not by_pressure:
+        first = first.with_columns({"air_pressure": np.array([np.nan])})
+    hydrostatic = not by_pressure and not winds_alone
+    ascent = _complete(first, rising, hydrostatic, vapour_pressure_formula)
     found += ascent.diagnostics
     if len(ascent.value) < 2:
+        words = "" if np.isnan(surface.air_pressure) else f"{surface.air_pressure:.1f} hPa, "
         found.append(
             diagnostic(
                 "ascent-without-rows",
                 f"Of {rows_counted(len(profile))} none has its place after release and above the "
-                f"surface observation ({surface.air_pressure:.1f} hPa, {station.elevation:.0f} m).",
+                f"surface observation ({words}{station.elevation:.0f} m).",
             )
         )
         return Result(None, tuple(found))
@@ -123,7 +156,7 @@ def prepare_ascent(
     if not len(falling):
         return Result((ascent.value, None), tuple(found))
     top = ascent.value.select(slice(len(ascent.value) - 1, None))
-    descent = _complete(top, falling, by_pressure, vapour_pressure_formula)
+    descent = _complete(top, falling, hydrostatic, vapour_pressure_formula)
     return Result((ascent.value, descent.value.select(slice(1, None))), tuple(found))
 
 
@@ -168,8 +201,11 @@ def _surface_row(
     )
 
 
-def _complete(first: Profile, rows: Profile, by_pressure: bool, formula: str) -> Result[Profile]:
-    """Return a known first row and the rows after it with every column filled as far as can be."""
+def _complete(first: Profile, rows: Profile, hydrostatic: bool, formula: str) -> Result[Profile]:
+    """Return a known first row and the rows after it with every column filled as far as can be.
+
+    ``hydrostatic``: pressure is to be computed from height.
+    """
     moist = humidity(rows, formula)
     moving = wind(rows)
     rows = rows.with_columns(
@@ -185,7 +221,7 @@ def _complete(first: Profile, rows: Profile, by_pressure: bool, formula: str) ->
         for name in names
     }
     joined = Profile(columns, np.concatenate((first.source_row, rows.source_row)), rows.computed)
-    if not by_pressure:
+    if hydrostatic:
         pressure = pressures(joined, formula)
         found += pressure.diagnostics
         joined = joined.with_columns(pressure.value.columns, pressure.value.computed)

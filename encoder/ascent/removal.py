@@ -50,8 +50,8 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
     time = profile["time"]
     lost = np.isnan(time)
     early = time <= 0.0
-    found += _told(profile, lost, "row-without-time", "no time given")
-    found += _told(profile, early, "row-before-release", "not after the release")
+    found += left_out(profile, lost, "row-without-time", "no time given")
+    found += left_out(profile, early, "row-before-release", "not after the release")
     profile = profile.select(~lost & ~early)
     time = profile["time"]
     back = time < np.maximum.accumulate(time)
@@ -68,7 +68,7 @@ def in_order_of_time(profile: Profile) -> Result[Profile]:
     time = profile["time"]
     again = np.zeros(len(time), dtype=bool)
     again[1:] = time[1:] == time[:-1]
-    found += _told(profile, again, "row-repeats-time", "same time as an earlier row")
+    found += left_out(profile, again, "row-repeats-time", "same time as an earlier row")
     return Result(profile.select(~again), tuple(found))
 
 
@@ -78,7 +78,7 @@ def with_vertical_place(profile: Profile, by_pressure: bool) -> Result[Profile]:
     lost = np.isnan(profile[name])
     code = "row-without-pressure" if by_pressure else "row-without-height"
     reason = "no pressure" if by_pressure else "neither pressure nor height"
-    return Result(profile.select(~lost), tuple(_told(profile, lost, code, reason)))
+    return Result(profile.select(~lost), tuple(left_out(profile, lost, code, reason)))
 
 
 def depths(profile: Profile, by_pressure: bool) -> FloatArray:
@@ -100,8 +100,13 @@ def depths(profile: Profile, by_pressure: bool) -> FloatArray:
     return -profile["geopotential_height"] / SCALE_HEIGHT
 
 
+def depth_of_surface(value: float, *, by_pressure: bool) -> float:
+    """Return the depth of the surface from its pressure in hPa, or its height in m."""
+    return float(np.log(value)) if by_pressure else -value / SCALE_HEIGHT
+
+
 def split_ascent(
-    profile: Profile, *, by_pressure: bool, surface_pressure: float, surface_height: float
+    profile: Profile, *, by_pressure: bool, bottom: float
 ) -> Result[tuple[Profile, Profile]]:
     """Return the rows of the ascent, strictly rising, and the rows after the burst.
 
@@ -111,10 +116,8 @@ def split_ascent(
         Rows in the order of time, each with a vertical place.
     by_pressure : bool
         Whether pressure was measured.
-    surface_pressure : float
-        hPa.
-    surface_height : float
-        Geopotential height in m.
+    bottom : float
+        Depth of the surface observation.
 
     Returns
     -------
@@ -123,9 +126,8 @@ def split_ascent(
     """
     found: list[Diagnostic] = []
     depth = depths(profile, by_pressure)
-    bottom = np.log(surface_pressure) if by_pressure else -surface_height / SCALE_HEIGHT
     spikes = _spikes(profile, depth, by_pressure)
-    found += _told(profile, spikes, "pressure-spike", "far above the rows before and after")
+    found += left_out(profile, spikes, "pressure-spike", "far above the rows before and after")
     profile, depth = profile.select(~spikes), depth[~spikes]
     if not len(profile):
         return Result((profile, profile), tuple(found))
@@ -135,7 +137,7 @@ def split_ascent(
     profile, depth = profile.select(slice(0, top + 1)), depth[: top + 1]
 
     low = depth >= bottom
-    found += _told(profile, low, "row-not-above-surface", "not above the surface observation")
+    found += left_out(profile, low, "row-not-above-surface", "not above the surface observation")
     profile, depth = profile.select(~low), depth[~low]
     reached = np.minimum.accumulate(np.concatenate(([bottom], depth)))[:-1]
     kept = depth < reached
@@ -210,18 +212,20 @@ def _not_rising(profile: Profile, excess: FloatArray, kept: Mask) -> list[Diagno
         else:
             flat[run] = True
     return [
-        *_told(
+        *left_out(
             profile,
             stuck,
             "pressure-stuck",
             f"same pressure as the row before for {STUCK_SECONDS:g} s or more",
         ),
-        *_told(profile, sinking, "row-descending", "below a height reached before"),
-        *_told(profile, flat, "row-not-rising", "not above the row before (noise or resolution)"),
+        *left_out(profile, sinking, "row-descending", "below a height reached before"),
+        *left_out(
+            profile, flat, "row-not-rising", "not above the row before (noise or resolution)"
+        ),
     ]
 
 
-def _told(profile: Profile, mask: Mask, code: str, reason: str) -> list[Diagnostic]:
+def left_out(profile: Profile, mask: Mask, code: str, reason: str) -> list[Diagnostic]:
     """Return the diagnostic that names the rows left out and why, if there are any."""
     if not mask.any():
         return []

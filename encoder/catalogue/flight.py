@@ -154,13 +154,40 @@ PROFILE: dict[str, Rule] = {
         ERROR, "Two columns claim the same quantity.", "Remove or rename one of them."
     ),
     "column-missing": Rule(
-        ERROR, "A quantity that a flight needs has no column.", "Add the column."
+        ERROR,
+        "A quantity that a flight needs has no column.",
+        'Add the column. Where winds alone were observed, say "winds_alone": true in '
+        "flight.json; temperature is then not needed.",
     ),
     "column-empty": Rule(
         WARNING, "A column holds no value at all.", "Check the export; it counts as missing."
     ),
     "column-empty-but-needed": Rule(
-        ERROR, "A column that a flight needs holds no value.", "Check the export."
+        ERROR,
+        "A column that a flight needs holds no value.",
+        'Check the export. Where winds alone were observed, say "winds_alone": true in '
+        "flight.json; temperature and pressure are then not needed.",
+    ),
+    "surface-pressure-needed": Rule(
+        ERROR,
+        "A profile by pressure needs the pressure at the surface.",
+        "Give surface.air_pressure_hpa, or leave the pressures of the profile out.",
+    ),
+    "row-not-falling": Rule(
+        NOTE,
+        "A row of a dropped sonde is not below every row before it.",
+        "Nothing needs to be done for noise; look at the rows named if there are many.",
+    ),
+    "splash-time-computed": Rule(
+        NOTE,
+        "The time a dropped sonde reached the surface was computed.",
+        "Give drop.splash_time in flight.json if it is known.",
+        "common practice, no source",
+    ),
+    "splash-before-release": Rule(
+        ERROR,
+        "A dropped sonde cannot reach the surface before its release.",
+        "Correct drop.splash_time or release_time in flight.json.",
     ),
     "column-superseded": Rule(
         NOTE,

@@ -37,6 +37,8 @@ def check_ascent(
     vapour_pressure_formula : str
         Key of :data:`encoder.physics.VAPOUR_PRESSURE_FORMULAS`.
     """
+    if ascent.by_height:
+        return (*surface_against_sonde(ascent), *ascent_rate(ascent), *time_gaps(ascent))
     return (
         *station_pressure(station, surface),
         *surface_against_sonde(ascent),

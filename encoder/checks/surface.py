@@ -131,9 +131,12 @@ def surface_against_sonde(ascent: Profile) -> tuple[Diagnostic, ...]:
     ascent : Profile
         Prepared rows; row 0 is the surface observation.
     """
-    if len(ascent) < 2 or ascent["time"][1] > PRESSURE_SECONDS:
+    if len(ascent) < 2:
         return ()
-    if ascent["time"][1] > FIRST_SECONDS:
+    apart = abs(float(ascent["time"][1] - ascent["time"][0]))
+    if not apart <= PRESSURE_SECONDS:
+        return ()
+    if apart > FIRST_SECONDS:
         return _pressure(ascent)
     return (*_pressure(ascent), *_scalars(ascent), *_wind(ascent))
 
@@ -142,6 +145,8 @@ def _pressure(ascent: Profile) -> tuple[Diagnostic, ...]:
     if "air_pressure" in ascent.computed:
         return ()
     surface, first = (float(value) for value in ascent["air_pressure"][:2])
+    if np.isnan(surface) or np.isnan(first):
+        return ()
     temperature = ascent["air_temperature"][:2]
     warmth = (
         float(np.mean(temperature[np.isfinite(temperature)]))
@@ -155,6 +160,8 @@ def _pressure(ascent: Profile) -> tuple[Diagnostic, ...]:
         if measured
         else USUAL_RATE * float(ascent["time"][1])
     )
+    if not measured and ascent["time"][1] < ascent["time"][0]:
+        return ()  # how fast a sonde falls is not known
     scale = GAS_CONSTANT_DRY * (warmth + ZERO_CELSIUS) / GRAVITY
     expected = surface * float(np.exp(-rise / scale))
     limit = PRESSURE_LIMIT + (0.0 if measured else 0.5 * (surface - expected))

@@ -136,7 +136,7 @@ def ascent_rate(ascent: Profile) -> tuple[Diagnostic, ...]:
     Parameters
     ----------
     ascent : Profile
-        Prepared rows, time rising.
+        Prepared rows; a sonde that falls (time falling) is not judged.
 
     Notes
     -----
@@ -144,7 +144,7 @@ def ascent_rate(ascent: Profile) -> tuple[Diagnostic, ...]:
     """
     time, height = ascent["time"], ascent["geopotential_height"]
     known = np.flatnonzero(np.isfinite(height))
-    if len(known) < 2:
+    if len(known) < 2 or time[-1] < time[0]:
         return ()
     rate = _rates(time[known], height[known])
     outside = np.zeros(len(ascent), dtype=bool)
@@ -159,8 +159,8 @@ def ascent_rate(ascent: Profile) -> tuple[Diagnostic, ...]:
         found.append(
             diagnostic(
                 "ascent-rate",
-                f"The ascent rate is {rates[worst]:.1f} m/s at {ascent['air_pressure'][worst]:.1f} "
-                f"hPa (line {int(ascent.source_row[worst])}, {time[worst]:.0f} s); usual are "
+                f"The ascent rate is {rates[worst]:.1f} m/s at {_where(ascent, worst)} "
+                f"(line {int(ascent.source_row[worst])}, {time[worst]:.0f} s); usual are "
                 f"{SLOWEST:g} to {FASTEST:g} m/s.",
                 path=("time",),
                 rows=_lines(ascent, first, last),
@@ -177,20 +177,20 @@ def time_gaps(ascent: Profile) -> tuple[Diagnostic, ...]:
     Parameters
     ----------
     ascent : Profile
-        Prepared rows, time rising.
+        Prepared rows, time rising (or falling, of a sonde that falls).
     """
-    steps = np.diff(ascent["time"])
+    steps = np.abs(np.diff(ascent["time"]))
+    steps = np.where(np.isnan(steps), 0.0, steps)
     if len(steps) < 2:
         return ()
     limit = max(GAP_SECONDS, GAP_STEPS * float(np.median(steps)))
     wide = np.flatnonzero(steps > limit)
     rows = ascent.source_row
-    pressure = ascent["air_pressure"]
     found = [
         diagnostic(
             "time-gap",
-            f"The ascent has no rows for {steps[place]:.0f} s between {pressure[place]:.1f} and "
-            f"{pressure[place + 1]:.1f} hPa; the limit is {limit:.0f} s.",
+            f"There are no rows for {steps[place]:.0f} s between {_where(ascent, place)} and "
+            f"{_where(ascent, place + 1)}; the limit is {limit:.0f} s.",
             path=("time",),
             rows=(int(rows[place]), int(rows[place + 1])),
             value=f"{steps[place]:.0f} s",
@@ -200,6 +200,13 @@ def time_gaps(ascent: Profile) -> tuple[Diagnostic, ...]:
     ]
     runs = [(int(place), int(place) + 1) for place in wide]
     return (*found, *_rest(ascent, runs, "time-gap", "have such a gap"))
+
+
+def _where(ascent: Profile, row: int) -> str:
+    """Return the pressure of a row in words, its height where it has none."""
+    if np.isfinite(ascent["air_pressure"][row]):
+        return f"{ascent['air_pressure'][row]:.1f} hPa"
+    return f"{ascent['geopotential_height'][row]:.0f} m"
 
 
 def _rates(time: FloatArray, height: FloatArray) -> FloatArray:

@@ -12,10 +12,11 @@ from typing import TYPE_CHECKING
 
 from encoder.codes.content import Record
 from encoder.codes.declare import Context
-from encoder.codes.elements import figures_to_wind
+from encoder.codes.elements import figures_to_wind, number, wind_to_figures
+from encoder.rounding import whole
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
+    from collections.abc import Callable, Sequence
 
     from encoder.codes.declare import Value
     from encoder.resolution import WindUnit
@@ -102,6 +103,74 @@ def read_drop_text(groups: str, *, wind_unit: WindUnit = "kt") -> tuple[Record, 
             )
         place = end + 1
     return tuple(records)
+
+
+def write_drop_text(records: Sequence[Record], *, wind_unit: WindUnit = "kt") -> str:
+    """Return the plain words of a dropped sounding; inverse of :func:`read_drop_text`.
+
+    Parameters
+    ----------
+    records : sequence of Record
+        Of the kinds that are read, in the order wanted; a record of another kind gives its
+        ``"groups"``. A record without its values gives no words.
+    wind_unit : {"kt", "m s-1"}
+    """
+    context = Context(wind_unit=wind_unit)
+    words = (
+        _WRITE[record.kind](record, context) if record.kind in _WRITE else str(record.get("groups"))
+        for record in records
+    )
+    return " ".join(one for one in words if one)
+
+
+def _say_mission(record: Record, _context: Context) -> str:
+    values = [record.get(name) for name in ("aircraft", "mission", "storm", "observation")]
+    if None in values:
+        return ""
+    aircraft, mission, storm, observation = (str(value) for value in values)
+    return f"61616 {aircraft} {mission} {storm} OB {observation:0>2}"
+
+
+def _hundredths(value: float, width: int, sides: str) -> str:
+    figures = whole(abs(value) * 100.0)
+    return f"{figures:0{width}d}{sides[1] if value < 0.0 and figures else sides[0]}"
+
+
+def _say_place(record: Record, _context: Context) -> str:
+    latitude, longitude = number(record.get("latitude")), number(record.get("longitude"))
+    if latitude is None or longitude is None:
+        return ""
+    time = record.get("time")
+    word = "REL" if record.kind == "release" else "SPL" if time is None else "SPG"
+    place = f"{word} {_hundredths(latitude, 4, 'NS')}{_hundredths(longitude, 5, 'EW')}"
+    return place if time is None else f"{place} {time}"
+
+
+def _say_wind(record: Record, context: Context) -> str:
+    direction, speed = record.get("wind_from_direction"), record.get("wind_speed")
+    if speed is None:
+        return ""
+    figures, _faults = wind_to_figures(direction, speed, context)
+    lead = {"boundary-layer-wind": "MBL WND", "lowest-layer-wind": "WL150"}
+    return f"{lead.get(record.kind, 'DLM WND')} {figures}"
+
+
+def _say_layer(record: Record, context: Context) -> str:
+    bottom, top = number(record.get("layer_bottom")), number(record.get("layer_top"))
+    words = _say_wind(record, context)
+    if bottom is None or top is None or not words:
+        return ""
+    return f"{words} {whole(bottom) % 1000:03d}{whole(top) % 1000:03d}"
+
+
+_WRITE: dict[str, Callable[[Record, Context], str]] = {
+    "mission": _say_mission,
+    "release": _say_place,
+    "splash": _say_place,
+    "boundary-layer-wind": _say_wind,
+    "lowest-layer-wind": _say_wind,
+    "deep-layer-wind": _say_layer,
+}
 
 
 def _phrase_at(text: str, place: int) -> tuple[_Phrase, re.Match[str]] | None:

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING
 from encoder.codes import elements as el
 from encoder.codes.declare import Block, Coded, Context, Fault, Figures, Group, Read, as_text
 from encoder.codes.groups import fixed, indicator_faults
+from encoder.levels.altitudes import STANDARD_ALTITUDES, THOUSAND_FEET, WHOLE_STEP
 from encoder.rounding import whole
 
 if TYPE_CHECKING:
@@ -18,29 +19,6 @@ if TYPE_CHECKING:
 
 MOST_LEVELS = 3
 """Levels in one block: n of 44nP1P1, or u1 u2 u3 of 9tnu1u2u3."""
-
-STANDARD_ALTITUDES = {
-    1000.0: 100.0,
-    925.0: 800.0,
-    850.0: 1500.0,
-    700.0: 3000.0,
-    500.0: 5500.0,
-    400.0: 7000.0,
-    300.0: 9000.0,
-    250.0: 10500.0,
-    200.0: 12000.0,
-    150.0: 13500.0,
-    100.0: 16500.0,
-    70.0: 18500.0,
-    50.0: 20500.0,
-    30.0: 24000.0,
-    20.0: 26500.0,
-    10.0: 31000.0,
-}
-"""Altitude in m that stands for each standard surface in 55nP1P1.
-
-850 hPa agrees with a real report of station 96565; the others are from memory, and regions differ.
-"""
 
 Level = dict[str, "Value"]
 
@@ -160,10 +138,6 @@ STEPS = {"9": 300, "8": 500, "1": 300}
 """Unit of the altitudes in m by the first figure; 1 stands for 9 from 100 units (30 km) on."""
 BEYOND = 100
 """Units added where the first figure is 1."""
-WHOLE_STEP = 300.0
-"""Unit of 9tnu1u2u3 in m, but for Region IV."""
-THOUSAND_FEET = 304.8
-"""Unit of 9tnu1u2u3 in Region IV: exactly 1000 ft, in m (United States Navy module 14270)."""
 BLOCKS_IN_FEET = range(69, 80)
 """Station blocks II of Region IV (from memory)."""
 

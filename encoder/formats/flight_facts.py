@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from encoder.ascent import Splash
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
 from encoder.physics import dew_point, relative_humidity
 from encoder.profile import CloudGroup, Instrument, Reporting, Station, SurfaceObservation
@@ -41,6 +42,8 @@ class Facts:
     reporting : Reporting
     vapour_pressure_formula : str
         Key of :data:`encoder.physics.VAPOUR_PRESSURE_FORMULAS`.
+    splash : Splash or None
+        Of a sonde dropped from an aircraft.
     """
 
     station: Station
@@ -50,6 +53,7 @@ class Facts:
     instrument: Instrument
     reporting: Reporting
     vapour_pressure_formula: str
+    splash: Splash | None = None
 
 
 def flight_facts(document: Mapping[str, Any]) -> Result[Facts | None]:
@@ -82,6 +86,8 @@ def flight_facts(document: Mapping[str, Any]) -> Result[Facts | None]:
     if nominal_time is None or release_time is None:
         return Result(None, tuple(found))
     found += _time_faults(nominal_time, release_time)
+    splash = splash_of(document, release_time)
+    found += splash.diagnostics
     if surface.value is None or has_errors(found):
         return Result(None, tuple(found))
     facts = Facts(
@@ -92,8 +98,41 @@ def flight_facts(document: Mapping[str, Any]) -> Result[Facts | None]:
         _instrument(instrument),
         _reporting(document.get("reporting", {})),
         formula,
+        splash.value,
     )
     return Result(facts, tuple(found))
+
+
+def splash_of(document: Mapping[str, Any], release_time: datetime) -> Result[Splash | None]:
+    """Return when and where a dropped sonde reached the surface; None for other flights.
+
+    Parameters
+    ----------
+    document : mapping
+        The content of ``flight.json``.
+    release_time : datetime
+        UTC, aware.
+    """
+    if document["station"].get("platform") != "drop":
+        return Result(None)
+    given = document.get("drop", {})
+    seconds = float("nan")
+    if given.get("splash_time") is not None:
+        moment = _moment(given["splash_time"], "drop/splash_time")
+        if moment.value is None:
+            return Result(None, moment.diagnostics)
+        seconds = (moment.value - release_time).total_seconds()
+        if seconds <= 0.0:
+            fault = diagnostic(
+                "splash-before-release",
+                f"The sonde is said to have reached the surface {-seconds:.0f} s before its "
+                "release.",
+                path=("drop", "splash_time"),
+                value=given["splash_time"],
+            )
+            return Result(None, (fault,))
+    place = (_number(given, "splash_latitude"), _number(given, "splash_longitude"))
+    return Result(Splash(seconds, *place))
 
 
 def surface_observation(
@@ -148,7 +187,7 @@ def surface_observation(
     figures = {key: cloud[key] for key in cloud if key != "$comment"} if cloud is not None else None
     direction, speed = wind.value
     observation = SurfaceObservation(
-        float(document["air_pressure_hpa"]),
+        _number(document, "air_pressure_hpa"),
         temperature,
         humidity,
         dew,
@@ -312,6 +351,10 @@ def _reporting(document: Mapping[str, Any]) -> Reporting:
         document.get("high_levels", usual.high_levels),
         tuple(document.get("regional_groups", ())),
         tuple(document.get("national_groups", ())),
+        document.get("regional_from_flight", usual.regional_from_flight),
+        document.get("pilot_significant_by", usual.pilot_significant_by),
+        document.get("pilot_standard_by", usual.pilot_standard_by),
+        document.get("pilot_step", usual.pilot_step),
     )
 
 

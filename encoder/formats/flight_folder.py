@@ -62,7 +62,11 @@ def read_flight(
         facts = result.value
         named = document.value.get("profile", PROFILE_FILE)
     profile_path = Path(profile) if profile is not None else facts_path.with_name(named)
-    rows = read_profile(profile_path, release_time=None if facts is None else facts.release_time)
+    rows = read_profile(
+        profile_path,
+        release_time=None if facts is None else facts.release_time,
+        winds_alone=document.value is not None and winds_alone(document.value),
+    )
     found += [
         item
         for item in rows.diagnostics
@@ -73,6 +77,11 @@ def read_flight(
     return prepared_flight(
         document.value, facts, rows.value, found, (str(facts_path), str(profile_path))
     )
+
+
+def winds_alone(document: Mapping[str, Any]) -> bool:
+    """Tell whether a document says that winds alone were observed."""
+    return document.get("winds_alone") is True
 
 
 def prepared_flight(
@@ -103,7 +112,8 @@ def prepared_flight(
     found += in_file(limited.diagnostics, profile_file)
     if not has_errors(limited.diagnostics):
         doubts = unit_doubts(limited.value, facts.surface)
-        doubts = doubts or pressure_contradiction(limited.value, facts.station, facts.surface)
+        if facts.splash is None:  # the first rows of a fall are not those next to the surface
+            doubts = doubts or pressure_contradiction(limited.value, facts.station, facts.surface)
         found += in_file(doubts, profile_file)
     if has_errors(found):
         return Result(None, tuple(found))
@@ -112,6 +122,8 @@ def prepared_flight(
         station=facts.station,
         surface=facts.surface,
         vapour_pressure_formula=facts.vapour_pressure_formula,
+        winds_alone=winds_alone(document),
+        splash=facts.splash,
     )
     found += in_file(prepared.diagnostics, profile_file)
     if prepared.value is None:

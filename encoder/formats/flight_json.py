@@ -183,6 +183,7 @@ def _expected(error: Any) -> str:
         "minLength": "text that is not empty",
         "minItems": "a list that is not empty",
         "uniqueItems": "a list without repetitions",
+        "not": "a number",
         "pattern": _PATTERNS.get(wanted, f"text of the form {wanted}")
         if isinstance(wanted, str)
         else "",

@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.columns import COLUMNS
-from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors, in_file
+from encoder.diagnostics import Diagnostic, Result, Severity, diagnostic, has_errors, in_file
 from encoder.formats.profile_cells import numbers_of, split_lines, times_of
 from encoder.formats.profile_header import Header, read_header
 from encoder.formats.text_file import read_text, write_text
@@ -40,7 +40,10 @@ _HUMIDITY = ("relative_humidity", "dew_point_temperature", "dew_point_depression
 
 
 def read_profile(
-    path: str | os.PathLike[str], *, release_time: datetime | None = None
+    path: str | os.PathLike[str],
+    *,
+    release_time: datetime | None = None,
+    winds_alone: bool = False,
 ) -> Result[Profile | None]:
     """Read a profile file.
 
@@ -50,6 +53,8 @@ def read_profile(
         The file.
     release_time : datetime, optional
         UTC, aware; needed only where the file gives the time of day.
+    winds_alone : bool
+        Whether winds alone were observed, so that the file needs no temperature.
 
     Returns
     -------
@@ -60,11 +65,13 @@ def read_profile(
     text = read_text(path, most=MOST_BYTES)
     if text.value is None:
         return Result(None, text.diagnostics)
-    result = read_profile_text(text.value, release_time=release_time)
+    result = read_profile_text(text.value, release_time=release_time, winds_alone=winds_alone)
     return Result(result.value, in_file((*text.diagnostics, *result.diagnostics), str(path)))
 
 
-def read_profile_text(text: str, *, release_time: datetime | None = None) -> Result[Profile | None]:
+def read_profile_text(
+    text: str, *, release_time: datetime | None = None, winds_alone: bool = False
+) -> Result[Profile | None]:
     """Read a profile from the text of a profile file; see :func:`read_profile`."""
     count = text.count("\n")
     if count > MOST_LINES:
@@ -86,7 +93,7 @@ def read_profile_text(text: str, *, release_time: datetime | None = None) -> Res
     header = read_header(lines[used[0] - 1], used[0])
     if header.value is None:
         return Result(None, header.diagnostics)
-    found = [*header.diagnostics, *_missing_columns(header.value)]
+    found = [*header.diagnostics, *_missing_columns(header.value, winds_alone)]
     numbers = used[1:]
     if not numbers:
         found.append(
@@ -109,10 +116,13 @@ def read_profile_text(text: str, *, release_time: datetime | None = None) -> Res
     found += columns.diagnostics
     if columns.value is None or has_errors(found):
         return Result(None, tuple(found))
-    found += _empty_columns(columns.value, header.value)
+    found += _empty_columns(columns.value, header.value, winds_alone)
     if has_errors(found):
         return Result(None, tuple(found))
-    return Result(Profile(columns.value, np.array(numbers)), tuple(found))
+    values = columns.value
+    if winds_alone:
+        values.setdefault("air_temperature", np.full(len(numbers), np.nan))
+    return Result(Profile(values, np.array(numbers)), tuple(found))
 
 
 def write_profile(profile: Profile, path: str | os.PathLike[str]) -> None:
@@ -189,7 +199,7 @@ def _read_columns(
     return Result(None if has_errors(found) else columns, tuple(found))
 
 
-def _missing_columns(header: Header) -> list[Diagnostic]:
+def _missing_columns(header: Header, winds_alone: bool) -> list[Diagnostic]:
     """Return an error for every quantity a flight cannot do without."""
     names = {cell.column.name for cell in header.cells}
     found = []
@@ -198,7 +208,7 @@ def _missing_columns(header: Header) -> list[Diagnostic]:
         ("air_pressure", "geopotential_height", "altitude"),
         ("air_temperature",),
     ):
-        if not names.intersection(choice):
+        if not names.intersection(choice) and not (winds_alone and choice == ("air_temperature",)):
             wanted = " or ".join(f"{name} [{COLUMNS[name].unit}]" for name in choice)
             found.append(
                 diagnostic(
@@ -209,7 +219,7 @@ def _missing_columns(header: Header) -> list[Diagnostic]:
                     expected=wanted,
                 )
             )
-    if not names.intersection(_HUMIDITY):
+    if not names.intersection(_HUMIDITY) and not winds_alone:
         found.append(
             diagnostic(
                 "humidity-not-given", "The file has no column of humidity.", line=header.line
@@ -225,13 +235,16 @@ def _missing_columns(header: Header) -> list[Diagnostic]:
                 "wind-not-given",
                 "The file has neither wind_from_direction with wind_speed nor eastward_wind with "
                 f"northward_wind{tail}.",
+                severity=Severity.ERROR if winds_alone else None,
                 line=header.line,
             )
         )
     return found
 
 
-def _empty_columns(columns: dict[str, FloatArray], header: Header) -> list[Diagnostic]:
+def _empty_columns(
+    columns: dict[str, FloatArray], header: Header, winds_alone: bool
+) -> list[Diagnostic]:
     """Return a diagnostic for every column without any value."""
     empty = [name for name, values in columns.items() if bool(np.all(np.isnan(values)))]
     vertical = [
@@ -240,7 +253,8 @@ def _empty_columns(columns: dict[str, FloatArray], header: Header) -> list[Diagn
     found = []
     for name in empty:
         no_vertical = name in vertical and set(vertical) <= set(empty)
-        needed = name in ("time", "air_temperature") or no_vertical
+        wanted = ("time", "wind_speed") if winds_alone else ("time", "air_temperature")
+        needed = name in wanted or no_vertical
         found.append(
             diagnostic(
                 "column-empty-but-needed" if needed else "column-empty",

@@ -15,8 +15,13 @@ if TYPE_CHECKING:
     from encoder.levels.table import Reason
 
 
-def combine(tables: Sequence[Levels], attributes: Mapping[str, Any] | None = None) -> Levels:
-    """Return one table in descending pressure.
+def combine(
+    tables: Sequence[Levels],
+    attributes: Mapping[str, Any] | None = None,
+    *,
+    by_height: bool = False,
+) -> Levels:
+    """Return one table in descending pressure, or in ascending height.
 
     Parameters
     ----------
@@ -24,6 +29,8 @@ def combine(tables: Sequence[Levels], attributes: Mapping[str, Any] | None = Non
         Where two tables have a level at exactly the same pressure, it becomes one level.
     attributes : mapping, optional
         Attributes of the result; by default there are none.
+    by_height : bool
+        Whether the levels go by height instead of pressure.
 
     Returns
     -------
@@ -31,8 +38,9 @@ def combine(tables: Sequence[Levels], attributes: Mapping[str, Any] | None = Non
         Kinds of equal levels are joined; of their values the first finite one is taken, in the
         order of the tables; reasons and rows are kept in that order, each once.
     """
-    pressure = np.concatenate([np.asarray(t["air_pressure"]) for t in tables] or [np.empty(0)])
-    unique, group = np.unique(-pressure, return_inverse=True)
+    name = "geopotential_height" if by_height else "air_pressure"
+    depth = np.concatenate([np.asarray(t[name]) for t in tables] or [np.empty(0)])
+    unique, group = np.unique(depth if by_height else -depth, return_inverse=True)
     count = len(unique)
     kinds = np.zeros(count, dtype=np.int64)
     reasons: list[list[Reason]] = [[] for _ in range(count)]

@@ -96,7 +96,8 @@ def _inside(rules: Rules, speed: float, margin: float, *, first: bool) -> Reason
     if first:
         return Reason(
             "maximum-wind",
-            f"Greatest maximum of the wind above {rules.wind_maximum_surface.value:g} hPa: "
+            "Greatest maximum of the wind above "
+            f"{abs(rules.wind_maximum_surface.value):g} {rules.wind_maximum_surface.unit}: "
             f"{speed:.1f} m/s, more than {rules.wind_maximum_speed.value:.3g} m/s.",
             rules.wind_maximum_speed.source,
         )

@@ -96,31 +96,28 @@ def choose(
 
 
 def _fewest(section: Section, lower: int, upper: int) -> Reason:
-    bottom, top = section.coded_pressure[lower], section.coded_pressure[upper]
     words = " and ".join(_WORDS[curve.name] for curve in section.curves)
     return Reason(
         "fewest-levels",
-        f"Belongs to the smallest set of levels that keeps {words} within the limits between "
-        f"{bottom:g} and {top:g} hPa.",
+        f"Belongs to the smallest set of levels that keeps {words} within the limits "
+        f"{section.between(lower, upper)}.",
         _SOURCES[section.curves[0].name],
     )
 
 
 def _mended(section: Section, nodes: Sequence[int], node: int) -> Reason:
     place = list(nodes).index(node)
-    bottom = section.coded_pressure[nodes[place - 1]]
-    top = section.coded_pressure[nodes[place + 1]]
+    between = section.between(nodes[place - 1], nodes[place + 1])
     return Reason(
         "chosen-again",
-        f"Chosen so that every row between {bottom:g} and {top:g} hPa is within its limits; "
+        f"Chosen so that every row {between} is within its limits; "
         "inserting levels at the largest deviation left rows beyond them.",
         _SOURCES[section.curves[0].name],
     )
 
 
 def _farthest(section: Section, item: Insertion) -> Reason:
-    bottom, top = section.coded_pressure[item.lower], section.coded_pressure[item.upper]
-    between = f"between {bottom:g} and {top:g} hPa"
+    between = section.between(item.lower, item.upper)
     if item.curve is None:
         return Reason(
             "level-between",
@@ -144,7 +141,7 @@ def _unproved(section: Section, lower: int, upper: int) -> Diagnostic:
     rows = int(np.count_nonzero((section.pressure <= bottom) & (section.pressure >= top)))
     return diagnostic(
         "fewest-levels-unproved",
-        f"Between {bottom:g} and {top:g} hPa ({rows_counted(rows)}) too many rows cannot be "
+        f"B{section.between(lower, upper)[1:]} ({rows_counted(rows)}) too many rows cannot be "
         "brought within the limits to find the smallest set of levels; they were chosen by largest "
         "deviation there.",
     )

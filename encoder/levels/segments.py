@@ -74,6 +74,9 @@ class Section:
     curves : tuple of Curve
     largest_turn : float
         A segment with judged directions may not turn by more than this, in degrees.
+    heights : ndarray, shape (node,), optional
+        Height of the nodes in m where a sounding goes by height. The pressures are then any
+        numbers whose logarithm falls linearly with height, and are told to nobody.
     """
 
     pressure: FloatArray
@@ -85,6 +88,12 @@ class Section:
     next_last: IntArray
     curves: tuple[Curve, ...]
     largest_turn: float
+    heights: FloatArray | None = None
+
+    def between(self, lower: int, upper: int) -> str:
+        """Return in words where two nodes lie: ``between 850 and 700 hPa``."""
+        places, unit = (self.coded_pressure, "hPa") if self.heights is None else (self.heights, "m")
+        return f"between {places[lower]:g} and {places[upper]:g} {unit}"
 
     def __len__(self) -> int:
         return len(self.coded_pressure)

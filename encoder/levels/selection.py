@@ -8,6 +8,7 @@ import numpy as np
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.errors import InputError
+from encoder.levels.by_height import select_by_height
 from encoder.levels.candidates import levels_at_points, points_of
 from encoder.levels.combine import combine
 from encoder.levels.judgement import promise_kept, ratios_kept
@@ -63,9 +64,9 @@ def select_levels(
     Result of Levels
         Surface, standard levels, tropopauses, significant levels for temperature, humidity and
         wind, maximum winds, limits of layers without data, and zero crossings, in one table in
-        descending pressure. Values are unrounded; what is promised holds for the values a reader
-        decodes: see :mod:`encoder.levels.representation`. Where it cannot be kept a diagnostic
-        names the rows.
+        descending pressure (winds without pressure: by height, :mod:`encoder.levels.by_height`).
+        Values are unrounded; what is promised holds for the values a reader decodes: see
+        :mod:`encoder.levels.representation`. Where it cannot be kept a diagnostic names the rows.
 
         ``Levels.attributes`` holds ``method``, ``rules``, ``wind_unit``,
         ``vapour_pressure_formula``, ``ascent_rows``, ``surface_pressure``, ``top_pressure``,
@@ -88,6 +89,8 @@ def select_levels(
         rules = rules_named(flight.reporting.criteria)
     if coding is None:
         coding = Coding(flight.reporting.wind_unit)
+    if flight.ascent.by_height:
+        return select_by_height(flight, method=method, rules=rules, coding=coding)
     formula = flight.vapour_pressure_formula
     ascent = _consistent(flight.ascent)
     findings: list[Diagnostic] = _what_is_missing(ascent)

@@ -15,10 +15,16 @@ from encoder.codes.encode import LINE_WIDTH, encode_part, lay_out
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.errors import InputError
 from encoder.report.arrange import arrange, parts_of
-from encoder.report.arrange_pilot import WindPractice
+from encoder.report.arrange_pilot import WindPractice, practice_of_flight
 from encoder.report.decode import decode_reports
 from encoder.report.model import PartReport, Report
-from encoder.report.platform import FORM_OF_PLATFORM, form_of_flight, practice_of
+from encoder.report.platform import (
+    FORM_OF_PLATFORM,
+    WIND_FORM_OF_PLATFORM,
+    form_of_flight,
+    practice_of,
+)
+from encoder.report.regional_groups import regional_groups
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -44,17 +50,14 @@ __all__ = [
 ]
 
 
-_USUAL_WINDS = WindPractice()
-
-
 def encode_report(
     flight: Flight,
     levels: Levels,
     *,
-    form: str = "FM 35",
+    form: str | None = None,
     letters: Sequence[str] | None = None,
     width: int = LINE_WIDTH,
-    practice: WindPractice = _USUAL_WINDS,
+    practice: WindPractice | None = None,
 ) -> Result[Report]:
     """Encode a flight.
 
@@ -63,14 +66,14 @@ def encode_report(
     flight : Flight
     levels : Levels
         From :func:`encoder.levels.select_levels` on the same flight.
-    form : str
-        Number of the code form.
+    form : str, optional
+        Number of the code form; by default as the flight asks, see :func:`form_of_flight`.
     letters : sequence of str, optional
         Parts wanted ("A" to "D"); all that the flight reaches by default.
     width : int
         Longest line in characters.
-    practice : WindPractice
-        How the winds of a PILOT are given.
+    practice : WindPractice, optional
+        How the winds of a PILOT are given; by default as the flight says.
 
     Returns
     -------
@@ -80,13 +83,25 @@ def encode_report(
     Raises
     ------
     InputError
-        If there is no such form on the day of the flight, or one flight does not fill it.
+        If there is no such form on the day of the flight, one flight does not fill it, or a
+        flight without pressure is to fill a form of temperatures.
     """
+    if form is None:
+        form = form_of_flight(flight)
+    if practice is None or flight.ascent.by_height:
+        practice = practice_of_flight(flight)
+    if flight.ascent.by_height and form not in WIND_FORM_OF_PLATFORM.values():
+        msg = f"The flight has winds by height alone, which do not fill {form}."
+        raise InputError(msg)
+    found: list[Diagnostic] = []
+    if flight.reporting.regional_from_flight and not flight.reporting.regional_groups:
+        groups, told = regional_groups(flight, levels)
+        flight = flight.with_reporting(regional_groups=groups)
+        found.extend(told)
     declared = _form_of_a_flight(form, flight.nominal_time.date())
     text = ""
     parts: list[PartReport] = []
     trace: list[TraceEntry] = []
-    found: list[Diagnostic] = []
     reached = parts_of(levels)
     for letter in letters or reached:
         if letter not in reached:

@@ -14,14 +14,16 @@ import numpy as np
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import record_elements
 from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
+from encoder.levels.altitudes import UPPER_PART_ALTITUDE
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.report import arrange_pilot as pilot
 from encoder.report.arrange_pilot import Source, WindPractice
+from encoder.report.drop_words import drop_words
 from encoder.report.identify import identification
 from encoder.resolution import UPPER_PART_PRESSURE, coded_pressure
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable
+    from collections.abc import Callable, Iterable, Sequence
 
     from encoder.codes.declare import CodeForm, Section, Value
     from encoder.levels.table import Levels
@@ -33,13 +35,26 @@ _SHEAR = ("wind_shear_below", "wind_shear_above")
 
 
 _USUAL_WINDS = WindPractice()
+EXTRA_WINDS = "11"
+"""Begins the first extra wind of Regions I and VI, 11PPP: these stand in part B alone, as in the
+report of station 02963 of 10 April 2006."""
+DROP_MARKER = "61616"
+"""Begins the plain words of a dropped sonde."""
 
 
 def parts_of(levels: Levels) -> tuple[str, ...]:
     """Return the letters of the parts these levels fill: A and B, and C and D above 100 hPa."""
-    pressures = levels["air_pressure"]
-    above = bool(np.any(pressures < UPPER_PART_PRESSURE))
-    return ("A", "B", "C", "D") if above else ("A", "B")
+    return ("A", "B", "C", "D") if bool(np.any(in_upper_parts(levels))) else ("A", "B")
+
+
+def in_upper_parts(levels: Levels) -> np.ndarray:
+    """Tell which levels belong to parts C and D: those above 100 hPa.
+
+    Levels without pressure do where they lie above the altitude that stands for it.
+    """
+    pressures, heights = levels["air_pressure"], levels["geopotential_height"]
+    by_height = np.isnan(pressures) & (heights > UPPER_PART_ALTITUDE)
+    return np.asarray((pressures < UPPER_PART_PRESSURE) | by_height)
 
 
 def arrange(
@@ -74,10 +89,9 @@ def arrange(
     unrounded pressure is 100 hPa or more.
     """
     part = form.part(letter)
-    pressures = levels["air_pressure"]
-    upper = part.tenths
-    here = (pressures < UPPER_PART_PRESSURE) if upper else (pressures >= UPPER_PART_PRESSURE)
-    source = Source(flight, levels, here, part, practice)
+    above = in_upper_parts(levels)
+    here = above if part.tenths else ~above
+    source = Source(flight, levels, here, part, practice, form.number)
     sections = []
     for section in part.sections[1:]:
         fill = _verbatim if section.verbatim else _FILL[section.records[-1].kind]
@@ -279,11 +293,23 @@ def _cloud(source: Source, section: Section) -> SectionContent | None:
 
 def _verbatim(source: Source, section: Section) -> SectionContent | None:
     reporting = source.flight.reporting
-    for groups in (reporting.regional_groups, reporting.national_groups):
-        if source.part.letter in "AB" and groups and groups[0] in section.markers:
-            record = Record("verbatim", {"groups": " ".join(groups)})
-            return SectionContent(section.number, (record,))
-    return None
+    regional = reporting.regional_groups
+    in_part_b = len(regional) > 1 and regional[1].startswith(EXTRA_WINDS)
+    words = ""
+    if source.part.letter in ("B" if in_part_b else "AB") and _begins(regional, section):
+        words = " ".join(regional)
+    if source.part.letter in "AB" and _begins(reporting.national_groups, section):
+        words = " ".join(reporting.national_groups)
+    elif source.form == "FM 37" and DROP_MARKER in section.markers:
+        words = drop_words(source.flight, source.part.letter)
+    if not words:
+        return None
+    return SectionContent(section.number, (Record("verbatim", {"groups": words}),))
+
+
+def _begins(groups: Sequence[str], section: Section) -> bool:
+    """Tell whether groups begin with a marker of the section."""
+    return bool(groups) and groups[0] in section.markers
 
 
 def _figure(text: str) -> Value:

@@ -13,16 +13,23 @@ import numpy as np
 
 from encoder.codes.content import Record, SectionContent
 from encoder.codes.encode import with_places
-from encoder.codes.groups_wind_levels import THOUSAND_FEET, WHOLE_STEP
+from encoder.levels.altitudes import (
+    LOWEST_PILOT_STANDARD,
+    UPPER_PART_ALTITUDE,
+    WHOLE_STEP,
+    step_of_altitudes,
+    surface_at_altitude,
+)
+from encoder.levels.heights import wind_at_heights
+from encoder.levels.stretches import wind_rows
 from encoder.levels.table import LevelKind
-from encoder.physics import wind_components, wind_from_components
 from encoder.resolution import UPPER_PART_PRESSURE
 from encoder.rounding import whole
 
 if TYPE_CHECKING:
     from encoder.codes.declare import Part, Section, Value
     from encoder.levels.table import Levels
-    from encoder.profile import Flight, FloatArray
+    from encoder.profile import Flight, Profile
 
 _WIND = ("wind_from_direction", "wind_speed")
 _SHEAR = ("wind_shear_below", "wind_shear_above")
@@ -34,9 +41,6 @@ To 50: reports of stations 72235 and 72694 and United States Navy module 14270; 
 """
 UNITS_ELSEWHERE = (*range(1, 11), *range(12, 21, 2), *range(25, 101, 5), *range(110, 131, 10))
 """Fixed altitudes elsewhere in units of 300 m (common practice, no source)."""
-LONGEST_GAP = 1500.0
-"""Layer without wind, in gpm, across which none is interpolated (WMO-No. 306 Vol. I.2, B/C20 7.5).
-"""
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,6 +75,8 @@ class Source:
         Levels that belong to the part.
     part : Part
     practice : WindPractice
+    form : str
+        Number of the code form.
     """
 
     flight: Flight
@@ -78,46 +84,49 @@ class Source:
     here: np.ndarray
     part: Part
     practice: WindPractice
+    form: str
 
 
 @dataclass(frozen=True, slots=True)
 class _Curve:
     """Wind of the ascent by height, with the height of every pressure."""
 
-    height: FloatArray
-    log_pressure: FloatArray
-    known: FloatArray
-    eastward: FloatArray
-    northward: FloatArray
+    ascent: Profile
+
+    @property
+    def reach(self) -> tuple[float, float]:
+        """Return the lowest height of the ascent and the highest with a wind, in gpm."""
+        height = self.ascent["geopotential_height"]
+        windy = np.isfinite(height) & wind_rows(self.ascent)
+        highest = float(height[windy][-1]) if windy.any() else -np.inf
+        return float(height[np.isfinite(height)][0]), highest
 
     def wind_at(self, height: float) -> dict[str, Value]:
         """Return direction and speed at a height in gpm, None across a gap."""
-        missing: dict[str, Value] = dict.fromkeys(_WIND)
-        if len(self.known) == 0 or not self.known[0] <= height <= self.known[-1]:
-            return missing
-        above = int(np.searchsorted(self.known, height))
-        if above and self.known[above] - self.known[above - 1] >= LONGEST_GAP:
-            return missing
-        u = np.interp(height, self.known, self.eastward)
-        v = np.interp(height, self.known, self.northward)
-        direction, speed = wind_from_components(u, v)
-        return {_WIND[0]: float(direction), _WIND[1]: float(speed)}
+        direction, speed = wind_at_heights(self.ascent, np.array([height]))
+        if np.isnan(speed[0]):
+            return dict.fromkeys(_WIND)
+        return {_WIND[0]: float(direction[0]), _WIND[1]: float(speed[0])}
 
-    def pressure_at(self, height: float) -> float:
-        """Return the pressure at a height in gpm, NaN outside the ascent."""
-        inside = self.height[0] <= height <= self.height[-1]
-        return (
-            float(np.exp(np.interp(height, self.height, self.log_pressure))) if inside else np.nan
-        )
+    def is_upper(self, height: float) -> bool:
+        """Tell whether a height in gpm belongs to parts C and D."""
+        if self.ascent.by_height:
+            return height > UPPER_PART_ALTITUDE
+        heights, pressure = self.ascent["geopotential_height"], self.ascent["air_pressure"]
+        placed = np.isfinite(heights) & np.isfinite(pressure)
+        known = heights[placed]
+        if not known[0] <= height <= known[-1]:
+            return False
+        log_pressure = np.interp(height, known, np.log(pressure[placed]))
+        return float(np.exp(log_pressure)) < UPPER_PART_PRESSURE
 
 
-def _curve(flight: Flight) -> _Curve:
-    ascent = flight.ascent
-    height, pressure = ascent["geopotential_height"], ascent["air_pressure"]
-    placed = np.isfinite(height) & np.isfinite(pressure)
-    u, v = wind_components(ascent[_WIND[0]], ascent[_WIND[1]])
-    blown = placed & np.isfinite(u) & np.isfinite(v)
-    return _Curve(height[placed], np.log(pressure[placed]), height[blown], u[blown], v[blown])
+def practice_of_flight(flight: Flight) -> WindPractice:
+    """Return how a flight gives the winds of a PILOT: by height alone where it has no pressure."""
+    own = flight.reporting
+    if flight.ascent.by_height:
+        return WindPractice("altitude", "altitude", own.pilot_step)
+    return WindPractice(own.pilot_significant_by, own.pilot_standard_by, own.pilot_step)
 
 
 def standard_winds(source: Source, section: Section) -> SectionContent:
@@ -125,11 +134,16 @@ def standard_winds(source: Source, section: Section) -> SectionContent:
     levels, part, flight = source.levels, source.part, source.flight
     by_altitude = source.practice.standard_by == "altitude"
     form = section.form("standard-by-altitude" if by_altitude else "standard")
-    curve = _curve(flight) if by_altitude else None
+    curve = _Curve(flight.ascent) if by_altitude else None
+    ground = flight.surface.air_pressure
     records = []
     for i in levels.having(LevelKind.STANDARD):
         pressure = float(levels["air_pressure"][i])
+        if flight.ascent.by_height:
+            pressure = surface_at_altitude(float(levels["geopotential_height"][i])) or np.nan
         if not source.here[i] or pressure not in part.standard.values() or form is None:
+            continue
+        if pressure > LOWEST_PILOT_STANDARD:
             continue
         values: dict[str, Value] = {"air_pressure": pressure}
         if curve is None or form.block is None:
@@ -140,14 +154,11 @@ def standard_winds(source: Source, section: Section) -> SectionContent:
             )
             values["geopotential_height"] = level["geopotential_height"]
             values |= curve.wind_at(float(level["geopotential_height"] or np.nan))
-        records.append(Record(form.kind, values, int(i)))
-    ground = flight.surface.air_pressure
-    above_ground = [
-        record for record in records if float(record.values["air_pressure"] or 0.0) <= ground
-    ]
-    while above_ground and above_ground[-1].get(_WIND[1]) is None:
-        above_ground.pop()
-    return SectionContent(section.number, with_places(above_ground, section, part))
+        if flight.ascent.by_height or pressure <= ground:
+            records.append(Record(form.kind, values, int(i)))
+    while records and records[-1].get(_WIND[1]) is None:
+        records.pop()
+    return SectionContent(section.number, with_places(records, section, part))
 
 
 def maximum_winds(source: Source, section: Section) -> SectionContent:
@@ -157,7 +168,7 @@ def maximum_winds(source: Source, section: Section) -> SectionContent:
     place = "geopotential_height" if by_altitude else "air_pressure"
     kind = "maximum-wind-by-altitude" if by_altitude else "maximum-wind"
     chosen = [i for i in levels.having(LevelKind.MAXIMUM_WIND) if source.here[i]]
-    chosen.sort(key=lambda i: (-levels["wind_speed"][i], -levels["air_pressure"][i]))
+    chosen.sort(key=lambda i: (-levels["wind_speed"][i], i))
     records = []
     for i in chosen:
         names = (place, *_WIND, *(_SHEAR if shear else ()))
@@ -174,9 +185,10 @@ def fixed_altitudes(source: Source, section: Section) -> SectionContent | None:
         return None
     region_iv = flight.station.wmo_region == 4
     code_step = practice.step or int(WHOLE_STEP)
-    step = THOUSAND_FEET if region_iv and practice.step is None else float(code_step)
-    curve = _curve(flight)
-    if len(curve.known) == 0:
+    step = step_of_altitudes(flight.station.wmo_region, practice.step)
+    curve = _Curve(flight.ascent)
+    lowest, highest = curve.reach
+    if highest == -np.inf:
         return None
     wanted: dict[int, int | None] = dict.fromkeys(UNITS_REGION_IV if region_iv else UNITS_ELSEWHERE)
     for i in levels.having(LevelKind.SIGNIFICANT_WIND):
@@ -192,10 +204,7 @@ def fixed_altitudes(source: Source, section: Section) -> SectionContent | None:
             records.append(Record("fixed-altitude", surface, int(i)))
     for units, index in sorted(wanted.items()):
         height = units * step
-        if height <= curve.height[0] or height > curve.known[-1]:
-            continue
-        upper = curve.pressure_at(height) < UPPER_PART_PRESSURE
-        if upper != part.tenths:
+        if height <= lowest or height > highest or curve.is_upper(height) != part.tenths:
             continue
         values: dict[str, Value] = {"altitude_units": units, "altitude_step": code_step}
         values |= curve.wind_at(height)

@@ -11,9 +11,10 @@ import numpy as np
 from encoder import physics
 from encoder.codes import FORMS
 from encoder.codes.elements import number
-from encoder.codes.groups_wind_levels import WHOLE_STEP, altitude_step
+from encoder.codes.groups_wind_levels import altitude_step
 from encoder.columns import LEVEL_COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.levels.altitudes import WHOLE_STEP
 from encoder.levels.table import THERMODYNAMIC, LevelKind, Levels
 
 if TYPE_CHECKING:
@@ -128,6 +129,8 @@ def gather_levels(
 def _site(record: Record, step: float) -> _Site | None:
     """Return where a record lies, None where it does not say."""
     pressure = number(record.get("air_pressure"))
+    if record.kind == "standard-by-altitude":
+        pressure = None  # the surface the altitude stands for, which nobody measured
     if "altitude_units" in record.values:
         units = number(record.get("altitude_units"))
         if not units:
@@ -156,7 +159,7 @@ def _add(table: _Table, place: Place, record: Record, site: _Site, kinds: int) -
         if said is None or name not in _COLUMNS:
             continue
         value = number(said)
-        if value is None:
+        if value is None or (name == "air_pressure" and site.pressure is None):
             continue
         before = values.get(name)
         if before is None:

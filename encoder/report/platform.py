@@ -26,8 +26,8 @@ def form_of_flight(flight: Flight, form: str | None = None) -> str:
     Parameters
     ----------
     flight : Flight
-        ``platform`` of its station decides; "land" where it names none. A flight whose rows have
-        no temperature at all is reported in the form of winds alone.
+        ``platform`` of its station decides; "land" where it names none. A flight of winds alone
+        (``winds_alone``, or rows without any temperature) is reported in the form for these.
     form : str, optional
         Number or name of another form, for example ``"FM 32"``, ``"fm32"`` or ``"PILOT"``.
 
@@ -39,7 +39,8 @@ def form_of_flight(flight: Flight, form: str | None = None) -> str:
     if form is not None:
         return _named(form)
     platform = flight.document.get("station", {}).get("platform") or "land"
-    if np.any(np.isfinite(flight.ascent["air_temperature"][1:])):
+    warm = np.any(np.isfinite(flight.ascent["air_temperature"][1:]))
+    if warm and flight.document.get("winds_alone") is not True:
         return FORM_OF_PLATFORM[platform]
     if platform not in WIND_FORM_OF_PLATFORM:
         msg = f"No form holds winds alone from the platform {platform!r}."

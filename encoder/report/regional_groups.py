@@ -51,6 +51,8 @@ def regional_groups(flight: Flight, levels: Levels) -> Result[tuple[str, ...]]:
     records, found = make(flight, levels)
     text, faults = write_regional(records, wind_unit=flight.reporting.wind_unit)
     found.extend(diagnostic(fault.code, fault.message, path=("9",)) for fault in faults)
+    if not text:
+        return Result((), tuple(found))
     return Result((MARKER, *text.split()), tuple(found))
 
 

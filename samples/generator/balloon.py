@@ -22,6 +22,9 @@ SLOWEST = 1.2
 DESCENT_AT_GROUND = 6.0
 """Speed of fall under the parachute in air of 1.2 kg m-3, m s-1 (common practice, no source)."""
 
+FALL_AT_GROUND = 11.0
+"""Speed of fall of a dropped sonde in air of 1.2 kg m-3, m s-1 (common practice, no source)."""
+
 
 @dataclass(frozen=True, slots=True)
 class Way:
@@ -79,6 +82,34 @@ def ascend(spec: FlightSpec, atmosphere: Atmosphere) -> Way:
         way = np.concatenate((way, _fall(after - burst, peak, atmosphere)))
         time = np.concatenate((time, after))
     return Way(time, way, burst)
+
+
+def drop_down(spec: FlightSpec, atmosphere: Atmosphere, pressure: float) -> Way:
+    """Let a sonde fall from an aircraft to the surface.
+
+    Parameters
+    ----------
+    spec : FlightSpec
+    atmosphere : Atmosphere
+    pressure : float
+        Of the air at the release, hPa.
+
+    Returns
+    -------
+    Way
+        The first row is one spacing after release; ``burst_time`` is that of the splash. The rate
+        of fall is that of quadratic drag in air of the density there.
+    """
+    height = atmosphere.height
+    kelvin = atmosphere.temperature + 273.15
+    rate = FALL_AT_GROUND * np.sqrt(1.2 * 287.05 * kelvin / (100.0 * atmosphere.pressure))
+    start = float(np.interp(-np.log(pressure), -np.log(atmosphere.pressure), height))
+    levels = np.append(height[height < start], start)
+    seconds = np.diff(levels) / np.interp((levels[1:] + levels[:-1]) / 2.0, height, rate)
+    elapsed = np.concatenate(([0.0], np.cumsum(seconds[::-1])))
+    splash = float(elapsed[-1])
+    time = spec.spacing * np.arange(1, int(splash / spec.spacing) + 1, dtype=np.float64)
+    return Way(time, np.interp(time, elapsed, levels[::-1]), splash)
 
 
 def _fall(elapsed: FloatArray, peak: float, atmosphere: Atmosphere) -> FloatArray:

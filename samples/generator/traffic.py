@@ -10,10 +10,14 @@ from dataclasses import replace
 from datetime import UTC, datetime, timedelta
 from typing import TYPE_CHECKING, Any
 
+from encoder.rounding import round_half_away
+from samples.generator.atmosphere import build_atmosphere
+from samples.generator.balloon import drop_down
 from samples.generator.climates import random_specification
 from samples.generator.files import write_flight
-from samples.generator.flight import SampleFlight, make_flight
+from samples.generator.flight import SampleFlight, document_of, make_flight
 from samples.generator.norreland import HARROW_TARN, SALTMERE_POINT
+from samples.generator.sensors import measure
 from samples.generator.specification import Place
 
 if TYPE_CHECKING:
@@ -73,21 +77,67 @@ def mobile() -> SampleFlight:
 
 
 def drop() -> SampleFlight:
-    """Return a drop from an aircraft: the lower air from the sea upward, in the order of height.
+    """Return a drop from the survey aircraft: a sonde that falls from 300 hPa into the sea.
 
-    The rows of a drop are given from splash upward, as the code form gives them.
+    Time runs forward and pressure rises; the station is the aircraft at the release, the surface
+    observation that of the sea where the sonde fell in.
     """
-    place = Place("Norreland survey aircraft", "90997", 54.31, -21.66, 4.0)
+    place = Place("Norreland survey aircraft", "90997", 54.31, -21.66, 0.0)
     release = datetime(2031, 1, 18, 13, 20, tzinfo=UTC)
-    spec = replace(_at(SALTMERE_POINT, place, 7009, release), burst_pressure=305.0)
-    return _told(make_flight(spec), {"platform": "drop", "call_sign": "NRA2"})
+    spec = replace(_at(SALTMERE_POINT, place, 7009, release), spacing=2.0)
+    atmosphere = build_atmosphere(spec)
+    way = drop_down(spec, atmosphere, 302.0)
+    columns = measure(spec, atmosphere, way)
+    landed = release + timedelta(seconds=float(round_half_away(way.burst_time)))
+    latitude, longitude = columns["latitude"], columns["longitude"]
+    flight = _told(
+        SampleFlight(document_of(spec, atmosphere), columns),
+        {"platform": "drop", "call_sign": "NRA2"},
+    )
+    document = {
+        name: value
+        for name, value in flight.document.items()
+        if name not in ("balloon", "termination", "remarks")
+    }
+    document["surface"] = {**document["surface"], "cloud": None}
+    document["instrument"] = {**document["instrument"], "radiosonde_type": 96}
+    document["drop"] = {
+        "mission": "0118A",
+        "storm": "SURVEY",
+        "observation": 3,
+        "splash_time": landed.strftime("%Y-%m-%dT%H:%M:%SZ"),
+        "splash_latitude": round_half_away(float(2.0 * latitude[-1] - latitude[-2]), 0.001),
+        "splash_longitude": round_half_away(float(2.0 * longitude[-1] - longitude[-2]), 0.001),
+        "release_height_m": round_half_away(float(way.height[0]), 10.0),
+    }
+    document["remarks"] = ["Released from 302 hPa; the sonde reported until it fell into the sea."]
+    return SampleFlight(document, columns)
+
+
+_OF_A_PILOT_BALLOON = ("time", "geopotential_height", "wind_from_direction", "wind_speed")
 
 
 def winds() -> SampleFlight:
-    """Return an ascent at Harrow Tarn at 18 UTC, of which the winds are reported as PILOT."""
+    """Return the ascent of a pilot balloon at Harrow Tarn at 18 UTC, followed by radar.
+
+    Time, height and wind are all there is: no pressure and no temperature, at the surface either.
+    """
     release = datetime(2031, 7, 10, 17, 32, tzinfo=UTC)
     spec = _at(HARROW_TARN, HARROW_TARN.place, 7010, release)
-    return make_flight(replace(spec, burst_pressure=150.0))
+    flight = make_flight(replace(spec, burst_pressure=8.5))
+    wanted = ("wind_from_direction_degree", "wind_speed_m_s")
+    document = {
+        name: value
+        for name, value in flight.document.items()
+        if name not in ("instrument", "balloon", "termination")
+    }
+    document["surface"] = {name: document["surface"][name] for name in wanted}
+    document["winds_alone"] = True
+    document["instrument"] = {"radiosonde_type": 2, "tracking": 3, "wind_equipment": "3"}
+    document["balloon"] = {"type": "pilot balloon with reflector", "mass_g": 350, "gas": "helium"}
+    document["termination"] = {"reason": "burst", "text": "Balloon burst above 32 km."}
+    document["remarks"] = ["Clear evening; the target was followed by radar to the burst."]
+    return SampleFlight(document, {name: flight.columns[name] for name in _OF_A_PILOT_BALLOON})
 
 
 def rising() -> SampleFlight:

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
+from encoder.levels.altitudes import LOWEST_PILOT_STANDARD
 from encoder.levels.table import LevelKind, Levels
 from encoder.physics import wind_components
 from encoder.rounding import round_half_away
@@ -51,8 +52,6 @@ _WIND_KINDS = (
     | LevelKind.REGIONAL
     | LevelKind.PRESSURE_FROM_HEIGHT
 )
-LOWEST_PILOT_STANDARD = 850.0
-"""hPa; standard levels of PILOT begin here (WMO-No. 306 Volume I.2, B/C20.7.2)."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
