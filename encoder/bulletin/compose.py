@@ -11,6 +11,7 @@ from encoder.bulletin.envelope import Bulletin, bulletin_text, message, nil_repo
 from encoder.bulletin.heading import data_type_of, heading_for
 from encoder.bulletin.indicator import next_indicator
 from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.levels.altitudes import UPPER_PART_ALTITUDE
 
 if TYPE_CHECKING:
     from collections.abc import Iterable, Mapping, Sequence
@@ -102,20 +103,15 @@ def compose_early(
         would not be whole unless the ascent is over, and then the full set is due.
     """
     if passed_100_hpa(flight) is None:
-        pressures = flight.ascent["air_pressure"]
-        pressures = pressures[np.isfinite(pressures)]
+        ascent, due = flight.ascent, "100 hPa or less"
+        pressures = ascent["air_pressure"][np.isfinite(ascent["air_pressure"])]
         reached = f"{pressures.min():g} hPa" if len(pressures) else None
-        return Result(
-            (),
-            (
-                diagnostic(
-                    "early-not-yet",
-                    f"The highest row is at {reached or 'an unknown pressure'}.",
-                    value=reached,
-                    expected="100 hPa or less",
-                ),
-            ),
-        )
+        if ascent.by_height:
+            reached = f"{ascent['geopotential_height'][-1]:.0f} m"
+            due = f"{UPPER_PART_ALTITUDE:.0f} m or more"
+        message = f"The highest row is at {reached or 'an unknown pressure'}."
+        fault = diagnostic("early-not-yet", message, value=reached, expected=due)
+        return Result((), (fault,))
     parts = [part for part in report.parts if part.content.letter in _LOWER_PARTS]
     parts.sort(key=lambda part: part.content.letter)
     return _under_headings(

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from encoder.diagnostics import Result, diagnostic
+from encoder.levels.altitudes import UPPER_PART_ALTITUDE
 from encoder.resolution import UPPER_PART_PRESSURE
 
 if TYPE_CHECKING:
@@ -114,8 +115,11 @@ def passed_100_hpa(flight: Flight) -> datetime | None:
 
     Notes
     -----
-    Linear in the logarithm of pressure between the two rows around it.
+    Linear in the logarithm of pressure between the two rows around it; by height, where there is
+    no pressure, when it passed the altitude that stands for 100 hPa.
     """
+    if flight.ascent.by_height:
+        return _passed_altitude(flight)
     pressures, times = flight.ascent["air_pressure"], flight.ascent["time"]
     known = np.isfinite(pressures) & np.isfinite(times)
     pressures, times = pressures[known], times[known]
@@ -131,13 +135,28 @@ def passed_100_hpa(flight: Flight) -> datetime | None:
     return flight.release_time + timedelta(seconds=seconds)
 
 
+def _passed_altitude(flight: Flight) -> datetime | None:
+    heights, times = flight.ascent["geopotential_height"], flight.ascent["time"]
+    if heights[-1] < UPPER_PART_ALTITUDE:
+        return None
+    seconds = float(np.interp(UPPER_PART_ALTITUDE, heights, times))
+    return flight.release_time + timedelta(seconds=seconds)
+
+
 def end_of_ascent(flight: Flight) -> datetime | None:
-    """Return when the ascent ended, None where no row has a time."""
+    """Return when the sounding ended, None where no row has a time."""
     times = flight.ascent["time"]
     times = times[np.isfinite(times)]
     if not len(times):
         return None
-    return flight.release_time + timedelta(seconds=float(times[-1]))
+    return flight.release_time + timedelta(seconds=float(times.max()))
+
+
+def is_falling(flight: Flight) -> bool:
+    """Tell whether the sonde fell from an aircraft: its time falls from the surface upward."""
+    times = flight.ascent["time"]
+    times = times[np.isfinite(times)]
+    return len(times) > 1 and bool(times[-1] < times[0])
 
 
 def due_times(flight: Flight, *, region: int | None = None) -> Result[tuple[DueTime, ...]]:
@@ -158,6 +177,8 @@ def due_times(flight: Flight, *, region: int | None = None) -> Result[tuple[DueT
     """
     region = flight.station.wmo_region if region is None else region
     passed, ended = passed_100_hpa(flight), end_of_ascent(flight)
+    if is_falling(flight):  # the lower air comes last
+        passed = None if passed is None else ended
     ready = {
         "release": flight.release_time,
         "parts A and B": passed if passed is not None else ended,

@@ -171,8 +171,8 @@ RULES: dict[str, Rule] = {
     ),
     "bufr-not-a-flight": Rule(
         ERROR,
-        "The sounding cannot be turned into a flight with a TEMP of its own.",
-        "Give a sounding with surface, temperatures and a date; wind alone makes no TEMP.",
+        "The sounding cannot be turned into a flight with a report of its own.",
+        "Give a sounding with a surface level, temperatures or winds, and a date.",
     ),
     "bufr-rows-left-out": Rule(
         NOTE,

@@ -28,6 +28,7 @@ from encoder.levels.heights import highest_only, levels_at_heights
 from encoder.levels.maximum_wind import maximum_winds
 from encoder.levels.methods import choose
 from encoder.levels.placing import Plan, Wanted
+from encoder.levels.representation import misfit
 from encoder.levels.rules import Criterion
 from encoder.levels.segments import SLACK, Curve, Section, first_rows, limits_of_next, misfits
 from encoder.levels.stretches import wind_rows
@@ -38,6 +39,7 @@ from encoder.rows import rows_counted
 
 if TYPE_CHECKING:
     from encoder.levels.methods import Method
+    from encoder.levels.representation import Misfit
     from encoder.levels.rules import Rules
     from encoder.profile import Flight, FloatArray
     from encoder.resolution import Coding
@@ -135,6 +137,44 @@ def select_by_height(
     tables = [surface, _standard(winds), significant, maxima]
     levels = highest_only(combine(tables, facts, by_height=True))
     return Result(levels, (*findings, *_promise(winds, plan, list(chosen))))
+
+
+def misfit_by_height(
+    ascent: Profile, decoded: Levels, *, rules: Rules, coding: Coding, formula: str
+) -> Misfit:
+    """Compare the winds a reader rebuilds from levels by height with the rows of the ascent.
+
+    Parameters
+    ----------
+    ascent : Profile
+        Rows with height and wind alone.
+    decoded : Levels
+        Levels with the values of the code; the surface has the height of the first row.
+    rules : Rules
+    coding : Coding
+    formula : str
+        Key of :data:`encoder.physics.VAPOUR_PRESSURE_FORMULAS`; nothing depends on it.
+
+    Returns
+    -------
+    Misfit
+        As of :func:`encoder.levels.representation.misfit`, with straight lines in height; the
+        pressures in it mean nothing.
+    """
+    heights = np.array(decoded["geopotential_height"])
+    heights[(decoded.kinds & int(LevelKind.SURFACE)) != 0] = ascent["geopotential_height"][0]
+    known = np.isfinite(heights)
+    levels = Levels({**decoded.columns, "air_pressure": _depth(heights)}, decoded.kinds)
+    levels = levels.select(np.flatnonzero(known)[np.argsort(heights[known], kind="stable")])
+    rows = ascent.with_columns({"air_pressure": _depth(ascent["geopotential_height"])})
+    return misfit(
+        rows,
+        levels,
+        rules=rules,
+        coding=coding,
+        formula=formula,
+        tropopause_pressure=float("nan"),
+    )
 
 
 def _bits(items: list[tuple[int, Reason]]) -> int:

@@ -141,6 +141,7 @@ def _profile(ascent: Profile) -> dict[str, Any]:
     return {
         "lines": ascent.source_row.tolist(),
         "units": {name: column(name).unit for name in PROFILE_COLUMNS},
+        "place": numbers(places_of(ascent)),
         **{name: numbers(ascent[name]) for name in PROFILE_COLUMNS},
     }
 
@@ -184,12 +185,12 @@ def _levels(review: Review, links: Links) -> list[dict[str, Any]]:
     ]
 
 
-def places_of(levels: Levels) -> FloatArray:
-    """Return the pressure at which each level is drawn.
+def places_of(levels: Levels | Profile) -> FloatArray:
+    """Return the pressure at which each level or row is drawn.
 
     Parameters
     ----------
-    levels : Levels
+    levels : Levels or Profile
 
     Returns
     -------

@@ -23,6 +23,10 @@ if TYPE_CHECKING:
     from encoder.trace import Trace
 
 
+SAME_HEIGHT = 5.01
+"""m: a maximum wind is coded to tens of metres."""
+
+
 @dataclass(frozen=True, slots=True)
 class GroupLinks:
     """One group of the report and everything it is linked to.
@@ -138,15 +142,18 @@ def _join_selected(review: Review, levels: list[LevelLinks]) -> None:
     if flight is None or selected is None:
         return
     coded = coded_pressure(selected["air_pressure"])
+    by_height = flight.ascent.by_height
     surface = (selected.kinds & int(LevelKind.SURFACE)) != 0
     decoded = review.report.levels
     ascent = coded_pressure(flight.ascent["air_pressure"])
     shared = {} if review.made is None else _by_trace(review.made.trace, review)
     for index, links in enumerate(levels):
         ground = bool(decoded.kinds[index] & int(LevelKind.SURFACE))
-        same = np.flatnonzero(
-            (np.abs(coded - decoded["air_pressure"][index]) < 1e-6) & (surface == ground)
-        )
+        apart = np.abs(coded - decoded["air_pressure"][index]) < 1e-6
+        if by_height:
+            off = np.abs(selected["geopotential_height"] - decoded["geopotential_height"][index])
+            apart = (off < SAME_HEIGHT) | (surface & ground)
+        same = np.flatnonzero(apart & (surface == ground))
         mine = list(dict.fromkeys([*shared.get(index, []), *(int(i) for i in same)]))
         for one in mine:
             rows = [int(flight.ascent.source_row[row]) for row in selected.rows[one]]
@@ -186,6 +193,8 @@ def _near(review: Review, decoded: int, selected: int) -> bool:
     """Tell whether two levels have the same coded pressure."""
     if review.selected is None:
         return False
+    if review.flight is not None and review.flight.ascent.by_height:
+        return True  # the same groups of the same report
     coded = coded_pressure(review.selected["air_pressure"][[selected]])
     return bool(abs(float(coded[0]) - float(review.report.levels["air_pressure"][decoded])) < 1.1)
 
@@ -203,12 +212,16 @@ def _standing_in(group: GroupExplained, diagnostics: tuple[Diagnostic, ...]) -> 
 
 
 def level_of_path(review: Review, item: Diagnostic) -> int | None:
-    """Return the decoded level a diagnostic names by its pressure, None where it names none."""
+    """Return the decoded level a diagnostic names by pressure or height, None where by neither."""
     for step in item.path:
         words = str(step).split(" ")
-        if len(words) != 2 or words[1] != "hPa" or not words[0].replace(".", "", 1).isdigit():
+        known_unit = len(words) == 2 and words[1] in ("hPa", "m")
+        if not known_unit or not words[0].replace(".", "", 1).isdigit():
             continue
-        off = np.abs(np.log(review.report.levels["air_pressure"] / max(float(words[0]), 0.01)))
+        if words[1] == "m":
+            off = np.abs(review.report.levels["geopotential_height"] - float(words[0]))
+        else:
+            off = np.abs(np.log(review.report.levels["air_pressure"] / max(float(words[0]), 0.01)))
         known = np.flatnonzero(np.isfinite(off))
         return int(known[np.argmin(off[known])]) if len(known) else None
     return None

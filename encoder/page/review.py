@@ -112,6 +112,7 @@ def review_of_flight(
         If the flight gives no report at all.
     """
     from encoder.levels import RULES, select_levels
+    from encoder.levels.by_height import misfit_by_height
     from encoder.levels.representation import misfit
     from encoder.report import decode_reports, encode_report, form_of_flight, practice_of
     from encoder.verify import verify
@@ -143,6 +144,15 @@ def review_of_flight(
     verdict = verify(flight, report, report_diagnostics=diagnostics)
     found.extend(verdict.diagnostics)
     tropopauses = report.levels.having(LevelKind.TROPOPAUSE)
+    if flight.ascent.by_height:
+        fit = misfit_by_height(
+            flight.ascent,
+            report.levels,
+            rules=RULES[flight.reporting.criteria],
+            coding=coding,
+            formula=flight.vapour_pressure_formula,
+        )
+        return Review(report, once(found), flight, made, selected, verdict, fit)
     fit = misfit(
         flight.ascent,
         report.levels,

@@ -111,6 +111,11 @@ def page_schema() -> dict[str, Any]:
                     {
                         "lines": _list(_COUNT, "Lines of the profile file."),
                         "units": {"type": "object", "additionalProperties": _TEXT},
+                        "place": _list(
+                            _NUMBER,
+                            "Where each row is drawn, hPa: by the standard atmosphere where it "
+                            "has a height alone.",
+                        ),
                         **{name: _numbers(name) for name in PROFILE_COLUMNS},
                     }
                 )

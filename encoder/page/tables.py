@@ -162,7 +162,7 @@ def misfit_table(worst: Iterable[WorstMisfit]) -> str:
             + tag("td", f"{item.misfit:.2f} {unit}", class_="number")
             + tag("td", f"{item.limit:.2f} {unit}", class_="number")
             + tag("td", _bar(item.misfit, item.limit))
-            + tag("td", f"{item.pressure:g} hPa, {place}")
+            + tag("td", f"{item.place}, {place}")
             + tag("td", "within" if item.within else tag("strong", "too large")),
         )
     heads = "".join(
@@ -225,10 +225,9 @@ def findings(review: Review, wanted: Iterable[Diagnostic]) -> str:
         if where:
             words += " " + tag("span", f"[{escape(where)}]", class_="quiet")
         if level is not None:
-            pressure = float(review.report.levels["air_pressure"][level])
             words += " " + tag(
                 "button",
-                f"Show {pressure:g} hPa",
+                f"Show {_place(review, level)}",
                 type="button",
                 data_level=level,
                 class_="to-level",
@@ -238,6 +237,15 @@ def findings(review: Review, wanted: Iterable[Diagnostic]) -> str:
             words += tag("div", escape(grounds), class_="quiet")
         items.append(tag("li", words))
     return tag("ul", "".join(items), class_="notes") if items else ""
+
+
+def _place(review: Review, level: int) -> str:
+    """Return the pressure of a level in words, its height where it has none."""
+    levels = review.report.levels
+    pressure, height = levels["air_pressure"][level], levels["geopotential_height"][level]
+    if np.isfinite(pressure):
+        return f"{pressure:g} hPa"
+    return f"{height:g} m" if np.isfinite(height) else "the surface"
 
 
 def _surface(surface: SurfaceObservation) -> str:

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.levels.altitudes import UPPER_PART_ALTITUDE
 from encoder.resolution import UPPER_PART_PRESSURE
 from encoder.rounding import whole
 
@@ -95,9 +96,15 @@ def timeliness(flight: Flight, deadlines: tuple[int, int] = DEADLINES) -> Timeli
     moments = [Moment("release", "release", start, release)]
     times, pressures = flight.ascent["time"], flight.ascent["air_pressure"]
     above = np.flatnonzero(pressures <= UPPER_PART_PRESSURE)
+    words = "100 hPa reached"
+    if flight.ascent.by_height:
+        above = np.flatnonzero(flight.ascent["geopotential_height"] >= UPPER_PART_ALTITUDE)
+        words = f"{UPPER_PART_ALTITUDE:.0f} m reached"
+    falls = len(times) > 1 and bool(times[-1] < times[0])
+    end = 0 if falls else len(times) - 1
     for name, label, row in (
-        ("100-hpa", "100 hPa reached", int(above[0]) if len(above) else None),
-        ("end", "end of the ascent", len(times) - 1 if len(times) else None),
+        ("100-hpa", words, int(above[0]) if len(above) and not falls else None),
+        ("end", f"end of the {'drop' if falls else 'ascent'}", end if len(times) else None),
     ):
         if row is None or not np.isfinite(times[row]):
             continue
@@ -105,14 +112,14 @@ def timeliness(flight: Flight, deadlines: tuple[int, int] = DEADLINES) -> Timeli
         moments.append(
             Moment(name, label, (moment - flight.nominal_time).total_seconds() / 60.0, moment)
         )
-    for name, label, minutes in (
+    for name, label, after in (
         ("deadline-ab", "A and B due", deadlines[0]),
         ("deadline-cd", "C and D due", deadlines[1]),
     ):
         if name == "deadline-cd" and not len(above):
             continue
         moments.append(
-            Moment(name, label, float(minutes), flight.nominal_time + timedelta(minutes=minutes))
+            Moment(name, label, float(after), flight.nominal_time + timedelta(minutes=after))
         )
     within = first <= start <= last
     sentences = [_release_sentence(start, first, last, within=within)]

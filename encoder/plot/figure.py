@@ -113,7 +113,11 @@ def _placed(review: Review) -> Review:
     columns = {**levels.columns, "air_pressure": places}
     known = np.isfinite(places)
     placed = replace(levels, columns=columns).select(known)
-    return replace(review, report=replace(review.report, levels=placed))
+    flight = review.flight
+    if flight is not None and flight.ascent.by_height:
+        ascent = flight.ascent.with_columns({"air_pressure": places_of(flight.ascent)})
+        flight = replace(flight, ascent=ascent)
+    return replace(review, report=replace(review.report, levels=placed), flight=flight)
 
 
 def _head(figure: Figure, review: Review, colours: dict[str, str]) -> None:

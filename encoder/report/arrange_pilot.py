@@ -41,6 +41,8 @@ To 50: reports of stations 72235 and 72694 and United States Navy module 14270; 
 """
 UNITS_ELSEWHERE = (*range(1, 11), *range(12, 21, 2), *range(25, 101, 5), *range(110, 131, 10))
 """Fixed altitudes elsewhere in units of 300 m (common practice, no source)."""
+FEWEST_HEIGHTS = 2
+"""Rows with height without which winds can only be given by pressure: the surface is one."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +99,11 @@ class _Curve:
     def reach(self) -> tuple[float, float]:
         """Return the lowest height of the ascent and the highest with a wind, in gpm."""
         height = self.ascent["geopotential_height"]
-        windy = np.isfinite(height) & wind_rows(self.ascent)
-        highest = float(height[windy][-1]) if windy.any() else -np.inf
-        return float(height[np.isfinite(height)][0]), highest
+        known = np.isfinite(height)
+        windy = known & wind_rows(self.ascent)
+        if not windy.any():
+            return np.inf, -np.inf
+        return float(height[known][0]), float(height[windy][-1])
 
     def wind_at(self, height: float) -> dict[str, Value]:
         """Return direction and speed at a height in gpm, None across a gap."""
@@ -115,17 +119,19 @@ class _Curve:
         heights, pressure = self.ascent["geopotential_height"], self.ascent["air_pressure"]
         placed = np.isfinite(heights) & np.isfinite(pressure)
         known = heights[placed]
-        if not known[0] <= height <= known[-1]:
+        if len(known) == 0 or not known[0] <= height <= known[-1]:
             return False
         log_pressure = np.interp(height, known, np.log(pressure[placed]))
         return float(np.exp(log_pressure)) < UPPER_PART_PRESSURE
 
 
 def practice_of_flight(flight: Flight) -> WindPractice:
-    """Return how a flight gives the winds of a PILOT: by height alone where it has no pressure."""
+    """Return how a flight gives the winds of a PILOT: by the one of height and pressure it has."""
     own = flight.reporting
     if flight.ascent.by_height:
         return WindPractice("altitude", "altitude", own.pilot_step)
+    if np.count_nonzero(np.isfinite(flight.ascent["geopotential_height"])) < FEWEST_HEIGHTS:
+        return WindPractice("pressure", "pressure", own.pilot_step)
     return WindPractice(own.pilot_significant_by, own.pilot_standard_by, own.pilot_step)
 
 

@@ -68,7 +68,9 @@ def practice_of(report: Report) -> WindPractice:
     kinds = {record.kind for record in records}
     by_pressure = "significant-wind" in kinds and "fixed-altitude" not in kinds
     by_altitude = bool(kinds & {"standard-by-altitude", "maximum-wind-by-altitude"})
+    steps = {record.get("altitude_step") for record in records}
     return WindPractice(
+        step=500 if 500 in steps else None,
         significant_by="pressure" if by_pressure else "altitude",
         standard_by="altitude" if by_altitude else "pressure",
     )

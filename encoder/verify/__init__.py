@@ -18,6 +18,7 @@ from encoder.resolution import Coding
 from encoder.verify.compare import COMPARED_SECTIONS, compare_fields, levels_in_flight
 from encoder.verify.curves import judge_curves
 from encoder.verify.form import as_sent, parts_of_the_flight, sections_as_expected
+from encoder.verify.heights import judge_heights
 from encoder.verify.maxima import with_reported_maxima
 from encoder.verify.verdict import Difference, Verdict, WorstMisfit, verdict_text
 
@@ -70,7 +71,10 @@ def verify(
     coding = Coding("m s-1" if unit == "m s-1" else "kt")
     selected = select_levels(flight, rules=rules, coding=coding).value
     practised = flight.with_reporting(wind_unit=coding.wind_unit)
-    own = encode_report(practised, selected, form=report.form, practice=practice_of(report)).value
+    practice = practice_of(report)
+    if practice.step is None:
+        practice = replace(practice, step=flight.reporting.pilot_step)
+    own = encode_report(practised, selected, form=report.form, practice=practice).value
     winds_alone = report.form in WIND_FORM_OF_PLATFORM.values()
     contents = [part.content for part in own.parts]
     if not winds_alone:
@@ -114,6 +118,13 @@ def verify(
             given=given,
             rules=rules,
             coding=coding,
+        )
+        found.extend(curves.diagnostics)
+        worst.extend(curves.worst)
+        judged = curves.rows
+    if "B" in given and flight.ascent.by_height:
+        curves = judge_heights(
+            flight, report.levels, expected.levels, given=given, rules=rules, coding=coding
         )
         found.extend(curves.diagnostics)
         worst.extend(curves.worst)

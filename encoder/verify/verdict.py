@@ -33,7 +33,7 @@ class WorstMisfit:
     unit : str
     misfit, limit : float
         In that unit.
-    pressure : float
+    pressure : float or None
         hPa, where it is found.
     observed, rebuilt : float
         What the flight has there, and what a reader of the report finds.
@@ -41,17 +41,25 @@ class WorstMisfit:
         1-based line of the profile file (0 is the surface observation); None for a level.
     basis : str
         "curve" for the rebuilt curve, "level" for a value given at a level.
+    height : float or None
+        m, where it is found if there is no pressure.
     """
 
     element: str
     unit: str
     misfit: float
     limit: float
-    pressure: float
+    pressure: float | None
     observed: float
     rebuilt: float
     row: int | None
     basis: str
+    height: float | None = None
+
+    @property
+    def place(self) -> str:
+        """Return in words where it is found."""
+        return f"{self.height:.0f} m" if self.pressure is None else f"{self.pressure:g} hPa"
 
     @property
     def within(self) -> bool:
@@ -193,10 +201,7 @@ def _worst_line(item: WorstMisfit) -> str:
     word = _WORDS.get(item.element, item.element)
     decimals = max(2, COLUMNS[item.element].decimals)
     found = f"{item.misfit:.{decimals}f}"
-    return (
-        f"{word:<18}{found:>9}{item.limit:>9.2f}  "
-        f"{f'{item.pressure:g} hPa':<11}{where:<7}{unit}{mark}"
-    )
+    return f"{word:<18}{found:>9}{item.limit:>9.2f}  {item.place:<11}{where:<7}{unit}{mark}"
 
 
 def _difference_line(item: Difference) -> str:

@@ -221,13 +221,29 @@ def test_sounding_becomes_a_flight(everything):
     assert "bufr-rows-left-out" in codes(made.diagnostics)
 
 
-def test_wind_alone_is_no_flight(everything):
-    """A PILOT has no temperatures: no TEMP is made of it."""
+def test_wind_alone_becomes_a_pilot(everything):
+    """3 09 050 has pressures and winds alone: a PILOT by pressure is made of it, and no TEMP."""
     flight, levels, *_rest = everything["saltmere-point"]
     content = message_content(flight, levels, template="309050").value
     (sounding,) = read_message(write_message(content).value).value
 
-    assert codes(report_of_sounding(sounding).diagnostics) == ["bufr-not-a-flight"]
+    report = report_of_sounding(sounding).value
+
+    assert report.form == "FM 32"
+    assert [part.letters for part in report.parts] == ["PPAA", "PPBB", "PPCC", "PPDD"]
+    assert "44385" in report.text
+    assert " 21212 00958 " in report.text.replace("\n", " ")
+
+
+def test_no_wind_and_no_temperature_is_no_flight(everything):
+    """Levels with heights alone are not coded."""
+    _flight, _levels, _text, _report, sounding = everything["saltmere-point"]
+    nothing = np.full(len(sounding.levels), np.nan)
+    empty = ("air_temperature", "wind_from_direction", "wind_speed")
+    columns = {**sounding.levels.columns, **dict.fromkeys(empty, nothing)}
+    bare = replace(sounding, levels=Levels(columns, sounding.levels.kinds))
+
+    assert codes(report_of_sounding(bare).diagnostics) == ["bufr-not-a-flight"]
 
 
 def test_ship_text_to_bufr(sample_flights):

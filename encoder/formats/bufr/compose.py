@@ -32,6 +32,7 @@ from encoder.formats.bufr.rows import (
     with_positions,
 )
 from encoder.formats.bufr.templates import TEMPLATES, Platform, Template
+from encoder.levels.altitudes import UPPER_PART_ALTITUDE
 
 if TYPE_CHECKING:
     from collections.abc import Mapping
@@ -43,6 +44,8 @@ DEFAULT_TEMPLATE = "309057"
 DESCENT_TEMPLATE = "309056"
 WIND_TEMPLATE = "309050"
 """For a flight without temperatures."""
+HEIGHT_TEMPLATE = "309051"
+"""For a flight without pressure."""
 FIRST_MESSAGE_PRESSURE = 100.0
 """hPa; the first message goes out when it is passed (WMO-No. 306 Volume I.2, B/C25.1)."""
 
@@ -99,13 +102,10 @@ def message_content(
             )
         )
     if first:
-        if np.nanmin(flight.ascent["air_pressure"]) > FIRST_MESSAGE_PRESSURE:
-            found.append(
-                diagnostic(
-                    "bufr-first-message-not-due",
-                    f"The highest row is at {np.nanmin(flight.ascent['air_pressure']):.1f} hPa.",
-                )
-            )
+        highest = _highest(flight.ascent)
+        if highest is not None:
+            text = f"The highest row is at {highest}."
+            found.append(diagnostic("bufr-first-message-not-due", text))
         table = down_to_pressure(table, FIRST_MESSAGE_PRESSURE)
     if chosen.wind_only:
         table = wind_rows(table, chosen)
@@ -118,13 +118,22 @@ def message_content(
     return Result(replace(content, origin=origin), tuple(found))
 
 
+def _highest(ascent: Profile) -> str | None:
+    """Return in words where the highest row is, None where it has passed 100 hPa."""
+    if ascent.by_height:
+        height = float(ascent["geopotential_height"][-1])
+        return f"{height:.0f} m" if height < UPPER_PART_ALTITUDE else None
+    pressure = float(np.nanmin(ascent["air_pressure"]))
+    return f"{pressure:.1f} hPa" if pressure > FIRST_MESSAGE_PRESSURE else None
+
+
 def _template_and_platform(
     flight: Flight, wanted: str | None, found: list[Diagnostic]
 ) -> tuple[Template, Platform]:
     """Return the template, and the platform under which it is sent."""
     platform = platform_of(flight)
     if wanted is None and not np.any(np.isfinite(flight.ascent["air_temperature"][1:])):
-        wanted = WIND_TEMPLATE
+        wanted = HEIGHT_TEMPLATE if flight.ascent.by_height else WIND_TEMPLATE
     chosen = template_for(platform, wanted=wanted)
     if platform not in chosen.sub_category:
         found.append(

@@ -144,6 +144,14 @@ def identification(flight: Flight, platform: Platform) -> Result[Values]:
     return Result(values, tuple(found))
 
 
+def _release_height(flight: Flight) -> float:
+    """Return the height of the release in m: of a drop that of the aircraft, as far as known."""
+    if platform_of(flight) != "drop":
+        return flight.station.elevation
+    given = flight.document.get("drop", {}).get("release_height_m")
+    return float(flight.ascent["geopotential_height"][-1] if given is None else given)
+
+
 def release_facts(flight: Flight, time: datetime | None) -> Result[Values]:
     """Return time and place of the release, cloud, sea and everything about the instruments.
 
@@ -173,7 +181,7 @@ def release_facts(flight: Flight, time: datetime | None) -> Result[Values]:
         "longitude": station.longitude,
         "ground_height": float(station.elevation if ground is None else ground),
         "barometer_height": station.elevation,
-        "release_height": station.elevation,
+        "release_height": _release_height(flight),
         "elevation_quality": None if quality is None else float(quality),
         "sea_temperature": None if sea is None else float(sea) + ZERO_CELSIUS,
     }

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
-from encoder.levels.altitudes import LOWEST_PILOT_STANDARD
+from encoder.levels.altitudes import LOWEST_PILOT_STANDARD, UPPER_PART_ALTITUDE
 from encoder.levels.table import LevelKind, Levels
 from encoder.physics import wind_components
 from encoder.rounding import round_half_away
@@ -81,7 +81,7 @@ class LevelRows:
 
 
 def level_rows(ascent: Profile, levels: Levels, rows: Rows) -> LevelRows:
-    """Return every level once, in descending pressure, with all its kinds.
+    """Return every level once, in descending pressure or ascending height, with all its kinds.
 
     Parameters
     ----------
@@ -100,8 +100,8 @@ def level_rows(ascent: Profile, levels: Levels, rows: Rows) -> LevelRows:
     table = _rows_of_levels(levels)
     if rows == "all":
         table = _merged(ascent, levels, table)
-    order = np.argsort(-table["air_pressure"], kind="stable")
-    table = table.select(order)
+    upward = table["geopotential_height"] if ascent.by_height else -table["air_pressure"]
+    table = table.select(np.argsort(upward, kind="stable"))
     return LevelRows(table.columns, completed_kinds(table.kinds))
 
 
@@ -125,9 +125,9 @@ def _merged(ascent: Profile, levels: Levels, table: LevelRows) -> LevelRows:
     }
     kinds = np.zeros(count, np.int64)
     between = []
+    place = "geopotential_height" if ascent.by_height else "air_pressure"
     for index, rows in enumerate(levels.rows):
-        pressure = levels["air_pressure"][index]
-        if len(rows) == 1 and ascent["air_pressure"][rows[0]] == pressure:
+        if len(rows) == 1 and ascent[place][rows[0]] == levels[place][index]:
             kinds[rows[0]] |= levels.kinds[index]
             for name in ("wind_shear_below", "wind_shear_above"):
                 columns[name][rows[0]] = levels[name][index]
@@ -152,8 +152,11 @@ def completed_kinds(kinds: IntArray) -> IntArray:
 
 
 def down_to_pressure(rows: LevelRows, pressure: float) -> LevelRows:
-    """Return the levels from the ground up to a pressure in hPa."""
-    return rows.select(np.flatnonzero(rows["air_pressure"] >= pressure))
+    """Return the levels from the ground up to a pressure in hPa, or the altitude for 100 hPa."""
+    by_height = np.isnan(rows["air_pressure"]) & (
+        rows["geopotential_height"] <= UPPER_PART_ALTITUDE
+    )
+    return rows.select(np.flatnonzero((rows["air_pressure"] >= pressure) | by_height))
 
 
 def wind_rows(rows: LevelRows, template: Template) -> LevelRows:

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING, Literal
+from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
+from encoder.formats.bufr.headings import platform_named
 from encoder.levels.table import LevelKind, Levels
 from encoder.profile import (
     SURFACE_ROW,
@@ -19,7 +20,9 @@ from encoder.profile import (
 
 if TYPE_CHECKING:
     from encoder.formats.bufr.sounding import BufrSounding
+    from encoder.formats.bufr.templates import Platform
     from encoder.levels.methods import Method
+    from encoder.profile import FloatArray
     from encoder.report import Report
 
 Selection = Literal["anew", "flags"]
@@ -48,7 +51,7 @@ def flight_of_sounding(
     Parameters
     ----------
     sounding : BufrSounding
-        With a surface level and pressures.
+        With a surface level, and either temperatures with pressures, or winds.
     reporting : Reporting, optional
         Practice of the text report; the default one otherwise.
     formula : str
@@ -57,19 +60,25 @@ def flight_of_sounding(
     Returns
     -------
     Result of Flight or None
-        Rows in descending pressure: levels below the ground and heights extrapolated above the top
-        are no rows; rows that repeat a pressure are left out and counted. None where surface level,
-        pressure, temperature or time is missing.
+        Rows in descending pressure, of winds by height in ascending height: levels below the
+        ground and heights extrapolated above the top are no rows; rows that repeat a place are
+        left out and counted. None where surface level, temperature or wind, or time is missing.
     """
     levels = sounding.levels
     found: list[Diagnostic] = []
     surface = levels.having(LevelKind.SURFACE)
     time = sounding.nominal_time or sounding.release_time
+    warm = bool(np.any(np.isfinite(levels["air_temperature"])))
+    windy = bool(np.any(np.isfinite(levels["wind_speed"])))
+    by_height = windy and not np.any(np.isfinite(levels["air_pressure"]))
     wanting = [
         name
         for name, there in (
-            ("a surface level with its pressure", _has_surface(levels)),
-            ("temperatures", bool(np.any(np.isfinite(levels["air_temperature"])))),
+            (
+                f"a surface level with its {'height' if by_height else 'pressure'}",
+                _has_surface(levels, by_height=by_height),
+            ),
+            ("temperatures or winds", warm or windy),
             ("a date", time is not None),
         )
         if not there
@@ -83,8 +92,9 @@ def flight_of_sounding(
         )
         return Result(None, tuple(found))
     first = int(surface[0])
-    rows = _rows(levels, first)
-    left_out = int(np.count_nonzero(_measured(levels, first))) - len(rows)
+    platform = platform_named(sounding.header.sub_category)
+    rows = _rows(levels, first, by_height=by_height, falling=platform == "drop")
+    left_out = int(np.count_nonzero(_measured(levels, first, by_height=by_height))) - len(rows)
     if left_out:
         found.append(
             diagnostic(
@@ -107,34 +117,54 @@ def flight_of_sounding(
         profile,
         None,
         formula,
-        {},
+        _document(sounding, platform, winds_alone=not warm),
         tuple(found),
     )
     return Result(flight, tuple(found))
 
 
-def _has_surface(levels: Levels) -> bool:
+def _document(
+    sounding: BufrSounding, platform: Platform | None, *, winds_alone: bool
+) -> dict[str, Any]:
+    """Return the facts of the sounding that decide how it is reported, as in flight.json."""
+    station = {"platform": platform, "call_sign": sounding.call_sign or sounding.aircraft}
+    document: dict[str, Any] = {
+        "station": {name: value for name, value in station.items() if value is not None}
+    }
+    return {**document, "winds_alone": True} if winds_alone else document
+
+
+def _has_surface(levels: Levels, *, by_height: bool) -> bool:
     surface = levels.having(LevelKind.SURFACE)
-    return len(surface) > 0 and bool(np.isfinite(levels["air_pressure"][surface[0]]))
+    place = "geopotential_height" if by_height else "air_pressure"
+    return len(surface) > 0 and bool(np.isfinite(levels[place][surface[0]]))
 
 
-def _measured(levels: Levels, surface: int) -> np.ndarray:
+def _depth(levels: Levels, *, by_height: bool) -> FloatArray:
+    """Return what falls from each row to the next."""
+    return -levels["geopotential_height"] if by_height else levels["air_pressure"]
+
+
+def _measured(levels: Levels, surface: int, *, by_height: bool) -> np.ndarray:
     """Tell which levels were measured: those not below the ground that have more than a height."""
-    pressure = levels["air_pressure"]
+    depth = _depth(levels, by_height=by_height)
     content = np.isfinite(levels["air_temperature"]) | np.isfinite(levels["wind_speed"])
-    measured: np.ndarray = np.isfinite(pressure) & content & (pressure < pressure[surface])
+    measured: np.ndarray = np.isfinite(depth) & content & (depth < depth[surface])
     measured[surface] = True
     return measured
 
 
-def _rows(levels: Levels, surface: int) -> np.ndarray:
-    """Return the levels that can be rows: pressure falls and time rises from each to the next."""
-    candidates = np.flatnonzero(_measured(levels, surface))
-    order = np.argsort(-levels["air_pressure"][candidates], kind="stable")
+def _rows(levels: Levels, surface: int, *, by_height: bool, falling: bool) -> np.ndarray:
+    """Return the levels that can be rows: each above the one before, and later (earlier) than it.
+
+    ``falling``: the sonde was dropped, so that the lower level is the later one.
+    """
+    candidates = np.flatnonzero(_measured(levels, surface, by_height=by_height))
+    depth = _depth(levels, by_height=by_height)
+    time = -levels["time"] if falling else levels["time"]
     kept = [surface]
-    pressure, time = levels["air_pressure"], levels["time"]
-    for index in candidates[order]:
-        if index == surface or pressure[index] >= pressure[kept[-1]]:
+    for index in candidates[np.argsort(-depth[candidates], kind="stable")]:
+        if index == surface or depth[index] >= depth[kept[-1]]:
             continue
         if time[index] <= time[kept[-1]]:
             continue
@@ -183,7 +213,7 @@ def report_of_sounding(
     method: Method = "largest-deviation",
     reporting: Reporting | None = None,
 ) -> Result[Report | None]:
-    """Return the TEMP of a sounding.
+    """Return the TEMP of a sounding, or the PILOT of winds alone.
 
     Parameters
     ----------

@@ -23,7 +23,7 @@ const PRESSURE_TICKS = [1000, 850, 700, 500, 400, 300, 250, 200, 150, 100, 70, 5
 
 /* Everything that has a pressure, so that nothing falls off the plot. */
 function pressureRange() {
-  const flown = PROFILE ? PROFILE.air_pressure.filter((value) => value !== null) : [];
+  const flown = PROFILE ? PROFILE.place.filter((value) => value !== null) : [];
   const sent = LEVELS.filter((level) => carriesData(level)).map((l) => l.place);
   const all = flown.concat(sent);
   if (!all.length) return [1050, 100];

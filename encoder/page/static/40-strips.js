@@ -198,7 +198,7 @@ function drawStripHead(picture, strip, left, unit) {
 function drawBand(picture, strip, x, y, [low, high]) {
   const fit = PAGE.fit[strip.element];
   const style = "band " + strip.curves[0].style;
-  const points = PROFILE.air_pressure.map((pressure, row) => {
+  const points = PROFILE.place.map((pressure, row) => {
     const value = fit.rebuilt[row];
     const limit = fit.limit[row];
     if (value === null || limit === null || pressure === null) return null;
@@ -226,7 +226,7 @@ function drawFlown(picture, strip, curve, x, y) {
   const values = PROFILE[curve.name];
   const points = [];
   let before = null;
-  PROFILE.air_pressure.forEach((pressure, row) => {
+  PROFILE.place.forEach((pressure, row) => {
     const value = values[row];
     if (value === null || pressure === null) {
       points.push(null);
@@ -292,7 +292,7 @@ function drawMisfit(picture, strip, left, width, y, height, pressures) {
     class: "box",
   });
   const worst = new Map();
-  PROFILE.air_pressure.forEach((pressure, row) => {
+  PROFILE.place.forEach((pressure, row) => {
     if (fit.misfit[row] === null || fit.limit[row] === null || pressure === null) return;
     const at = Math.round(y(pressure) * 2) / 2;
     worst.set(at, Math.max(worst.get(at) || 0, fit.misfit[row] / fit.limit[row]));

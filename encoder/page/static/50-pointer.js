@@ -14,7 +14,7 @@ function nearestLevel(pressure) {
 }
 
 function nearestRow(pressure) {
-  const list = PROFILE.air_pressure;
+  const list = PROFILE.place;
   let low = 0;
   let high = list.length - 1;
   while (high - low > 1) {
@@ -28,14 +28,15 @@ function nearestRow(pressure) {
 function rowWords(row) {
   const line = PROFILE.lines[row];
   const words = [line === 0 ? "surface observation" : `line ${line}`];
-  words.push(`${fixed(PROFILE.air_pressure[row], 2)} hPa`);
+  const pressure = PROFILE.air_pressure[row];
+  if (pressure !== null) words.push(`${fixed(pressure, 2)} hPa`);
   for (const [name, word] of [
     ["geopotential_height", ""],
     ["air_temperature", "T "],
     ["dew_point_temperature", "Td "],
     ["relative_humidity", "U "],
   ]) {
-    words.push(word + show(name, PROFILE[name][row], true));
+    if (hasValues(name)) words.push(word + show(name, PROFILE[name][row], true));
   }
   const from = show("wind_from_direction", PROFILE.wind_from_direction[row], true);
   words.push(`wind ${from} ${show("wind_speed", PROFILE.wind_speed[row], true)}`);

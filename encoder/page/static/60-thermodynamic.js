@@ -136,7 +136,7 @@ function drawAir(inside, place) {
     ["air_temperature", "temperature", "T"],
   ]) {
     if (PROFILE) {
-      const points = PROFILE.air_pressure.map((pressure, row) =>
+      const points = PROFILE.place.map((pressure, row) =>
         pressure === null || PROFILE[name][row] === null || pressure < THERMO_TOP * 0.97
           ? null
           : place(PROFILE[name][row], pressure),
