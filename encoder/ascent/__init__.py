@@ -136,6 +136,8 @@ def prepare_ascent(
     hydrostatic = not by_pressure and not winds_alone
     ascent = _complete(first, rising, hydrostatic, vapour_pressure_formula)
     found += ascent.diagnostics
+    if any(item.code == "drop-rises" for item in found):
+        return Result(None, tuple(found))
     if len(ascent.value) < 2:
         words = "" if np.isnan(surface.air_pressure) else f"{surface.air_pressure:.1f} hPa, "
         found.append(

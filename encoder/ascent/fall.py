@@ -8,14 +8,15 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.ascent.removal import depths, left_out
-from encoder.diagnostics import Diagnostic, Result, diagnostic
+from encoder.diagnostics import Diagnostic, Result, Severity, diagnostic
+from encoder.rows import rows_named
 
 if TYPE_CHECKING:
     from encoder.profile import Profile
 
 CLOSE_TO_SURFACE = 0.02
-"""Depth from the surface within which the time of the splash follows from the rate of fall: about
-150 m. Common practice, no source."""
+"""Depth from the surface beyond which the time of the splash by the rate of fall has to be looked
+at: about 150 m. Common practice, no source."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +61,16 @@ def rows_of_fall(profile: Profile, *, by_pressure: bool, bottom: float) -> Resul
     profile, depth = profile.select(~low), depth[~low]
     deepest = np.maximum.accumulate(np.concatenate(([-np.inf], depth)))[:-1]
     kept = depth > deepest
+    if np.count_nonzero(np.diff(depth) <= 0.0) > len(depth) / 2:
+        found.append(
+            diagnostic(
+                "drop-rises",
+                f"The sonde is said to have been dropped, but most of its {len(depth)} rows are "
+                "not below the row before.",
+                path=("station", "platform"),
+                rows=rows_named(profile.source_row, ~kept),
+            )
+        )
     found += left_out(profile, ~kept, "row-not-falling", "not below every row before it")
     return Result(profile.select(np.flatnonzero(kept)[::-1]), tuple(found))
 
@@ -83,24 +94,24 @@ def splash_row(
     -------
     Result of Profile
         Without a time of the splash it follows from the rate of fall between the last two rows,
-        where the last one is close to the surface; farther up it stays missing.
+        which is told; from a row far above the surface with a warning.
     """
     found: tuple[Diagnostic, ...] = ()
     time = splash.time
     if np.isnan(time) and len(rows) > 1:
         depth = depths(rows.select(slice(0, 2)), by_pressure)
         left = float(depths(surface, by_pressure)[0] - depth[0])
-        if left <= CLOSE_TO_SURFACE:
-            seconds = rows["time"][:2]
-            time = float(seconds[0] + left * (seconds[0] - seconds[1]) / (depth[0] - depth[1]))
-            found = (
-                diagnostic(
-                    "splash-time-computed",
-                    f"The sonde reached the surface {time:.1f} s after release by its rate of "
-                    "fall.",
-                    path=("drop", "splash_time"),
-                ),
-            )
+        seconds = rows["time"][:2]
+        time = float(seconds[0] + left * (seconds[0] - seconds[1]) / (depth[0] - depth[1]))
+        found = (
+            diagnostic(
+                "splash-time-computed",
+                f"The sonde reached the surface {time:.1f} s after release by its rate of fall at "
+                f"its last rows, {time - seconds[0]:.1f} s before.",
+                severity=Severity.WARNING if left > CLOSE_TO_SURFACE else None,
+                path=("drop", "splash_time"),
+            ),
+        )
     columns = {"time": np.array([time])}
     if "latitude" in surface:
         columns |= {

@@ -178,6 +178,11 @@ PROFILE: dict[str, Rule] = {
         "A row of a dropped sonde is not below every row before it.",
         "Nothing needs to be done for noise; look at the rows named if there are many.",
     ),
+    "drop-rises": Rule(
+        ERROR,
+        "The rows of a dropped sonde must fall as time goes on.",
+        "Give the rows in the order of time, or correct station.platform in flight.json.",
+    ),
     "splash-time-computed": Rule(
         NOTE,
         "The time a dropped sonde reached the surface was computed.",

@@ -95,7 +95,7 @@ def pressure_contradiction(
     Judged on the median of the rows up to 15 s after release, so that a spike is no contradiction.
     One of the two is wrong; a report of both would have levels nobody measured.
     """
-    if "air_pressure" not in profile:
+    if "air_pressure" not in profile or np.isnan(surface.air_pressure):
         return ()
     time, pressure = profile["time"], profile["air_pressure"]
     soon = (time > 0.0) & (time <= CONTRADICTION_SECONDS) & np.isfinite(pressure)

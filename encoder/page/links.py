@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
     from encoder.levels.table import Reason
     from encoder.page.review import Review
+    from encoder.profile import IntArray, Profile
     from encoder.report.explain import GroupExplained
     from encoder.trace import Trace
 
@@ -164,7 +165,19 @@ def _join_selected(review: Review, levels: list[LevelLinks]) -> None:
         links.selected = mine[0] if mine else None
         if not mine:
             at = np.flatnonzero(np.abs(ascent - decoded["air_pressure"][index]) < 1e-6)
+            if by_height:
+                at = _rows_around(flight.ascent, float(decoded["geopotential_height"][index]))
             links.rows.extend(int(flight.ascent.source_row[row]) for row in at)
+
+
+def _rows_around(ascent: Profile, height: float) -> IntArray:
+    """Return the rows just below and above a height, the one where it is that of a row."""
+    heights = ascent["geopotential_height"]
+    if not heights[0] <= height <= heights[-1]:
+        return np.empty(0, dtype=np.int64)
+    above = int(np.searchsorted(heights, height))
+    exact = heights[above] == height or above == 0
+    return np.array([above] if exact else [above - 1, above], dtype=np.int64)
 
 
 def _by_trace(made: Trace, review: Review) -> dict[int, list[int]]:

@@ -107,6 +107,7 @@ def plot_sounding(
 def _placed(review: Review) -> Review:
     """Return a review whose levels all have a pressure to be drawn at, or nothing to draw."""
     from encoder.page.document import places_of
+    from encoder.plot.profile import PLACED
 
     levels = review.report.levels
     places = places_of(levels)
@@ -115,7 +116,9 @@ def _placed(review: Review) -> Review:
     placed = replace(levels, columns=columns).select(known)
     flight = review.flight
     if flight is not None and flight.ascent.by_height:
-        ascent = flight.ascent.with_columns({"air_pressure": places_of(flight.ascent)})
+        ascent = flight.ascent.with_columns(
+            {"air_pressure": places_of(flight.ascent)}, {"air_pressure": PLACED}
+        )
         flight = replace(flight, ascent=ascent)
     return replace(review, report=replace(review.report, levels=placed), flight=flight)
 

@@ -45,6 +45,8 @@ _STRIPS: tuple[tuple[str, str, tuple[tuple[str, str], ...], tuple[str, ...]], ..
         ("sfc", "std", "w", "max", "top"),
     ),
 )
+PLACED = "standard atmosphere, for drawing alone"
+"""Says of a pressure that it is none of the flight."""
 _FOOT = 3.280839895
 """Feet in a metre."""
 
@@ -64,7 +66,8 @@ def draw_profile(figure: Figure, review: Review, colours: dict[str, str], height
     flight = review.flight
     limits = pressure_range(levels, None if flight is None else flight.ascent["air_pressure"])
     fit = review.fit is not None
-    widths = [1.1] + [width for _ in _STRIPS for width in ([2.2, 0.5] if fit else [2.6])]
+    strips = [item for item in _STRIPS if _has_values(review, item[2])]
+    widths = [1.1] + [width for _ in strips for width in ([2.2, 0.5] if fit else [2.6])]
     widths += [0.7]
     grid = figure.add_gridspec(
         1,
@@ -79,9 +82,11 @@ def draw_profile(figure: Figure, review: Review, colours: dict[str, str], height
     ladder = figure.add_subplot(grid[0, 0])
     pressure_axis(ladder, *limits, colours)
     draw_ladder(ladder, levels, colours)
-    ladder.set_ylabel("hPa", color=colours["quiet"])
+    placed = flight is not None and flight.ascent.computed.get("air_pressure") == PLACED
+    label = "hPa of the standard atmosphere" if placed else "hPa"
+    ladder.set_ylabel(label, color=colours["quiet"])
     place = 1
-    for element, title, curves, wanted in _STRIPS:
+    for element, title, curves, wanted in strips:
         axes = figure.add_subplot(grid[0, place])
         place += 1
         pressure_axis(axes, *limits, colours)
@@ -107,6 +112,16 @@ def draw_profile(figure: Figure, review: Review, colours: dict[str, str], height
         else "Broken: straight segments between the decoded levels."
     )
     figure.text(0.012, 0.012, f"{how}\n{legend_words(levels)}", color=colours["quiet"], fontsize=8)
+
+
+def _has_values(review: Review, curves: tuple[tuple[str, str], ...]) -> bool:
+    """Tell whether a strip has anything to draw; what nobody observed is left out."""
+    flight = review.flight
+    return any(
+        bool(np.any(np.isfinite(review.report.levels[name])))
+        or (flight is not None and bool(np.any(np.isfinite(flight.ascent[name]))))
+        for name, _ in curves
+    )
 
 
 def _scale(review: Review, name: str) -> float:

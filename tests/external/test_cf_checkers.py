@@ -18,7 +18,10 @@ import pytest
 import xarray
 
 from encoder.archive import FlightArchive, history_of
+from encoder.formats.flight_folder import read_flight
 from encoder.formats.netcdf import append_to_history, write_netcdf
+from encoder.levels import select_levels
+from encoder.report import encode_report
 from tests.archives import (
     DATA,
     igra_sounding,
@@ -36,6 +39,7 @@ CALENDAR = re.compile(
 REAL = ("S1-TT", "S1-PP", "S5-XX")
 """Real reports: a land sounding, winds by height, a dropsonde."""
 TABLES = DATA / "cf_tables"
+TRAFFIC = Path(__file__).resolve().parents[2] / "samples" / "traffic"
 
 
 @pytest.fixture(scope="module")
@@ -51,6 +55,11 @@ def files(tmp_path_factory) -> dict[str, Path]:
     archive = sample_archive()
     write("flight-harrow-tarn", archive)
     write("levels-harrow-tarn", sounding_of_archive(archive))
+    for name in ("harrow-tarn-winds", "survey-drop"):
+        flight = read_flight(TRAFFIC / name).raise_for_errors()
+        levels = select_levels(flight).value
+        report = encode_report(flight, levels).value
+        write(f"flight-{name}", FlightArchive(flight, levels, (report,)))
     for name in REAL:
         write(f"levels-{name}", real_sounding(real_texts()[name]))
     igra, _rows = igra_sounding()
@@ -97,7 +106,7 @@ def test_compliance_checker_has_no_message(files, tmp_path) -> None:
             if messages:
                 said[name, suite] = messages
     assert said == {}
-    assert len(files) == 8
+    assert len(files) == 10
 
 
 def test_cfchecks_has_no_error_and_no_warning(files, tmp_path, monkeypatch, capsys) -> None:

@@ -33,7 +33,7 @@ from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.to_flight import flight_of_sounding, report_of_sounding
 from encoder.formats.bufr.write import write_message
 from encoder.levels import select_levels
-from encoder.levels.table import LevelKind
+from encoder.levels.table import LevelKind, Levels
 from encoder.report import decode_reports, encode_report
 from encoder.schemas_folder import schema
 from encoder.verify.bufr import agree, agreement_text

@@ -294,14 +294,17 @@ def test_blocks_made_anew() -> None:
 
 
 def test_standard_altitudes() -> None:
-    """55185 is the altitude that stands for 850 hPa, 1500 m (bulletin UPID62 WIOP 091200)."""
+    """55185 is the altitude that stands for 850 hPa, 1500 m (bulletin UPID62 WIOP 091200).
+
+    The level has that altitude; no pressure is made up for it.
+    """
     text = "PPAA 59121 96565 55185 00505 77999="
     (report,), found = decode_reports(text)
     assert [one.code for one in found if one.code not in UNTOLD] == []
-    assert [float(report.levels[name][0]) for name in ("air_pressure", "geopotential_height")] == [
-        850.0,
-        1500.0,
-    ]
+    (said,) = records(text, "2")
+    assert (said["air_pressure"], said["geopotential_height"]) == (850.0, 1500.0)
+    assert report.levels["geopotential_height"].tolist() == [1500.0]
+    assert np.isnan(report.levels["air_pressure"]).all()
     assert report.levels.kinds[0] & LevelKind.PRESSURE_FROM_HEIGHT
     assert text.split() == encode_content([report.parts[0].content]).value.split()
 

@@ -56,6 +56,16 @@ def dew_points():
     return with_column("dew_point_temperature", -60.0)
 
 
+def falling(*, swapped=False):
+    """Return the rows of a sonde that falls, two of them out of order where they are swapped."""
+    rows = rows_of()
+    columns = {k: v if k == "time" else v[::-1].copy() for k, v in rows.items()}
+    if swapped:
+        for name in columns.keys() - {"time"}:
+            columns[name][[50, 51]] = columns[name][[51, 50]]
+    return columns
+
+
 CASES = {
     "file-too-large": (None, b"#" * 64_000_001),
     "file-not-text": (None, b"a\0b"),
@@ -144,6 +154,17 @@ CASES = {
     "time-gap": (None, {k: np.delete(v, slice(50, 80)) for k, v in rows_of().items()}),
     "surface-pressure-unusual": (facts_of(surface__air_pressure_hpa=1080.0), None),
     "surface-pressure-contradicted": (facts_of(surface__air_pressure_hpa=985.0), None),
+    "surface-pressure-needed": (
+        facts_of(winds_alone=True, surface__air_pressure_hpa=None),
+        None,
+    ),
+    "drop-rises": (facts_of(station__platform="drop"), None),
+    "row-not-falling": (facts_of(station__platform="drop"), falling(swapped=True)),
+    "splash-time-computed": (facts_of(station__platform="drop"), falling()),
+    "splash-before-release": (
+        facts_of(station__platform="drop", drop__splash_time="2031-07-15T17:00Z"),
+        falling(),
+    ),
     "surface-differs": (facts_of(surface__air_temperature_degc=30.0), None),
 }
 

@@ -26,6 +26,7 @@ from encoder.formats.netcdf.facts_text import (
 from encoder.formats.netcdf.flight_product import (
     AS_RECEIVED,
     ASCENT,
+    BY_HEIGHT_COORDINATES,
     COMPUTED,
     DOUBTFUL,
     FLIGHT,
@@ -84,6 +85,13 @@ def write_flight_file(
     values |= _texts(archive, rows)
     facts = _global(archive, rows, service or Service(), created)
     own = _own_attributes(flight)
+    if flight.ascent.by_height:
+        for name in ("air_pressure", "air_pressure_quality"):
+            del values[name]
+        own.setdefault("geopotential_height", {})["axis"] = "Z"
+        for name in values:
+            if "air_pressure" in str(FLIGHT.variable(name).attributes.get("coordinates")):
+                own.setdefault(name, {})["coordinates"] = BY_HEIGHT_COORDINATES
     for name, array in values.items():
         if isinstance(array, np.ndarray) and array.dtype == np.float64 and name != "time":
             values[name] = np.where(np.isnan(array), MISSING["f8"], array)
@@ -127,6 +135,8 @@ def _level_type(archive: FlightArchive, rows: Rows) -> NDArray[np.int32]:
         return bits
     ascent = np.flatnonzero(np.isin(rows.values["row_use"], (SURFACE, ASCENT)))
     levels = archive.levels
+    if rows.record["ascent"].get("falls"):
+        ascent = ascent[::-1]
     for bit, taken in zip(levels.kinds.tolist(), levels.rows, strict=True):
         if len(taken) == 1 and taken[0] < len(ascent):
             bits[ascent[taken[0]]] |= bit
@@ -242,13 +252,17 @@ def _global(
     step = float(np.median(np.diff(time))) if len(time) > 1 else 0.0
     name = station_id(flight.station)
     sonde = flight.instrument.radiosonde_type
+    by_height = flight.ascent.by_height
     stamp = created or end
-    pressure = rows.values["air_pressure"]
+    vertical, unit = ("geopotential_height", "m") if by_height else ("air_pressure", "hPa")
+    kind = "pilot-balloon flight" if by_height else "radiosonde flight"
     return discovery(
         FLIGHT,
-        title=f"Radiosonde flight at {flight.station.name}, {flight.nominal_time:%Y-%m-%d %H} UTC",
+        title=(
+            f"{kind.capitalize()} at {flight.station.name}, {flight.nominal_time:%Y-%m-%d %H} UTC"
+        ),
         summary=(
-            f"Every row of one radiosonde flight released at {station_words(flight.station)} at "
+            f"Every row of one {kind} released at {station_words(flight.station)} at "
             f"{iso(flight.release_time)}, with position and time of each row, quality of each "
             "value, the levels selected and the coded reports made of it."
         ),
@@ -257,9 +271,13 @@ def _global(
         service=service,
         created=stamp,
         history=[f"{iso(stamp)}: written by {SOFTWARE} {VERSION}"],
-        source="radiosonde, processed by the ground station",
+        source=f"{'pilot balloon' if by_height else 'radiosonde'}, processed by the ground station",
         level="processed rows as received; prepared, checked and completed where flagged",
-        keywords=("air_pressure", "air_temperature", "relative_humidity", "wind_speed"),
+        keywords=(
+            ("geopotential_height", "wind_from_direction", "wind_speed")
+            if by_height
+            else ("air_pressure", "air_temperature", "relative_humidity", "wind_speed")
+        ),
         instrument="radiosonde" if sonde is None else f"radiosonde, type {sonde}",
         comment=(
             f"Humidity and dew point by {flight.vapour_pressure_formula}. Seconds of time count "
@@ -267,7 +285,11 @@ def _global(
         ),
         extent={
             **extents(
-                rows.values["latitude"], rows.values["longitude"], pressure, "air_pressure", "hPa"
+                rows.values["latitude"],
+                rows.values["longitude"],
+                rows.values[vertical],
+                vertical,
+                unit,
             ),
             **coverage(start, end, step),
         },

@@ -7,6 +7,8 @@ from it; the level file beside it gives them as CF data.
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 from encoder.columns import COLUMNS
 from encoder.formats.netcdf.declare import (
     TIME_ATTRIBUTES,
@@ -41,19 +43,22 @@ ONLY_RECEIVED = ("altitude", "dew_point_depression", "eastward_wind", "northward
 """Quantities a profile file may have that the ascent replaces by others."""
 
 _COORDINATES = "time latitude longitude air_pressure geopotential_height source_row"
+BY_HEIGHT_COORDINATES = "time latitude longitude geopotential_height source_row"
+"""Where the rows have heights alone; such a file has no air_pressure."""
 
 
 def _judged(name: str) -> Variable:
     place: dict[str, str] = {"axis": "Z"} if name == "air_pressure" else {}
     if name not in VERTICAL:
         place = {"coordinates": _COORDINATES}
-    return quantity(
+    made = quantity(
         name,
         ROW,
         **place,
         ancillary_variables=f"{name}_quality row_use level_type",
         instrument="instrument",
     )
+    return replace(made, always=name != "air_pressure")
 
 
 def _received(name: str) -> Variable:
@@ -83,6 +88,7 @@ def _quality(name: str) -> Variable:
             **flags(QUALITIES),
             "coordinates": _COORDINATES,
         },
+        always=name != "air_pressure",
     )
 
 

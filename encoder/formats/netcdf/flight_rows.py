@@ -92,7 +92,7 @@ def rows_of(flight: Flight) -> Rows:
     _positions(values, flight)
     place = where[head:]
     values |= _received(profile, values, place)
-    record = {
+    record: dict[str, Any] = {
         "profile": {
             "columns": list(profile),
             "computed": dict(profile.computed),
@@ -106,6 +106,8 @@ def rows_of(flight: Flight) -> Rows:
         if descent is None
         else {"columns": list(descent), "computed": dict(descent.computed)},
     }
+    if len(ascent) > 1 and ascent["time"][-1] < ascent["time"][0]:
+        record["ascent"]["falls"] = True
     _verbatim(record, values, flight)
     return Rows(values, place[place >= 0], record)
 
@@ -210,11 +212,16 @@ def _floats(values: Any) -> FloatArray:
 
 
 def _part(values: Columns, record: Mapping[str, Any], uses: tuple[int, ...]) -> Profile:
-    """Return the ascent or the descent from the variables of a file."""
-    rows = np.isin(values["row_use"], uses)
+    """Return the ascent or the descent from the variables of a file.
+
+    The rows of a file are in the order of time, those of a dropped sonde from the surface upward.
+    """
+    rows = np.flatnonzero(np.isin(values["row_use"], uses))
+    if record.get("falls"):
+        rows = rows[::-1]
     columns: dict[str, FloatArray] = {}
     for name in record["columns"]:
-        column = values[name] if name in values else np.full(len(rows), np.nan)
+        column = values[name] if name in values else np.full(len(values["row_use"]), np.nan)
         if name in POSITION:
             column = np.where(values["position_source"] == MEASURED, column, np.nan)
         columns[name] = column[rows]

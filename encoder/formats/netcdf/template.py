@@ -20,6 +20,7 @@ from encoder.formats.netcdf.declare import (
     Product,
     Variable,
 )
+from encoder.formats.netcdf.flight_product import BY_HEIGHT_COORDINATES
 from encoder.formats.netcdf.level_product import BY_HEIGHT
 from encoder.formats.netcdf.packing import fill_as_flag, packing_attributes
 from encoder.profile import Station
@@ -266,7 +267,7 @@ def _variable_deviations(variable: Any, item: Variable) -> Iterable[str]:
         if name not in have:
             if name not in _MAY_DIFFER:
                 yield f"{item.name} lacks the attribute {name}"
-        elif name == "coordinates" and have[name] == BY_HEIGHT:
+        elif name == "coordinates" and have[name] in (BY_HEIGHT, BY_HEIGHT_COORDINATES):
             continue
         elif value is not None and not _same(have[name], value):
             yield f"{item.name}:{name} is {have[name]!r}, not {value!r}"
