@@ -300,11 +300,17 @@ def _verbatim(source: Source, section: Section) -> SectionContent | None:
         words = " ".join(regional)
     if source.part.letter in "AB" and _begins(reporting.national_groups, section):
         words = " ".join(reporting.national_groups)
-    elif source.form == "FM 37" and DROP_MARKER in section.markers:
+    elif _is_drop(source) and DROP_MARKER in section.markers:
         words = drop_words(source.flight, source.part.letter)
     if not words:
         return None
     return SectionContent(section.number, (Record("verbatim", {"groups": words}),))
+
+
+def _is_drop(source: Source) -> bool:
+    """Tell whether a sonde that fell from an aircraft is reported as such."""
+    platform = source.flight.document.get("station", {}).get("platform")
+    return source.form == "FM 37" and platform == "drop"
 
 
 def _begins(groups: Sequence[str], section: Section) -> bool:
