@@ -139,10 +139,11 @@ def test_early_set_before_100_hpa() -> None:
 
 
 def test_early_set_without_pressures() -> None:
-    """A flight whose rows have no pressure has not passed 100 hPa as far as anybody knows."""
+    """Rows with neither pressure nor height have not passed 100 hPa as far as anybody knows."""
     flight, report = flight_and_report("harrow-tarn")
     unknown = np.full(len(flight.ascent["air_pressure"]), np.nan)
-    blind = replace(flight, ascent=flight.ascent.with_columns({"air_pressure": unknown}))
+    columns = {"air_pressure": unknown, "geopotential_height": unknown}
+    blind = replace(flight, ascent=flight.ascent.with_columns(columns))
     bulletins, found = compose_early(blind, report, centre="XNOR", area="XX")
     assert (bulletins, [one.value for one in found]) == ((), [None])
     assert "unknown pressure" in found[0].message
