@@ -180,6 +180,13 @@ RULES: dict[str, Rule] = {
         "Nothing to do; the message rounds pressure, so that high levels may coincide.",
         f"{_TABLE_B}, 0 07 004",
     ),
+    "bufr-halfway": Rule(
+        NOTE,
+        "Values of the message lie halfway between two figures of the text made from it.",
+        "Nothing to do; made from the flight, such a figure may differ by one.",
+        "WMO-No. 306 does not say where halves go; away from zero is common practice, the use of "
+        "the rows beside them our own",
+    ),
     "bufr-unlike-flight": Rule(
         ERROR,
         "A value of the message is not what the flight has, within the steps of both.",

@@ -69,7 +69,7 @@ def encode(
         if parts is not None or as_json or form is not None:
             msg = "--parts, --form and --json go with text reports, not with --to bufr."
             raise click.UsageError(msg)
-        context.exit(_encode_bufr(source, (method, criteria), bufr, output, least))
+        context.exit(_encode_bufr(source, (method, criteria, wind_unit), bufr, output, least))
     if not _is_flight(source):
         if as_json or form is not None:
             msg = "--json and --form go with a flight; a report in JSON is printed as text."
@@ -89,7 +89,7 @@ def encode(
 
 def _encode_bufr(
     source: str,
-    choice: tuple[str, str | None],
+    choice: tuple[str, str | None, str | None],
     options: BufrOptions,
     output: str | None,
     least: str,
@@ -100,8 +100,8 @@ def _encode_bufr(
 
     if not _is_flight(source):
         return encode_text_as_bufr(source, options=options, output=output, least=least)
-    method, criteria = choice
-    flight = load_flight(source, least=least, criteria=criteria)
+    method, criteria, wind_unit = choice
+    flight = load_flight(source, least=least, wind_unit=wind_unit, criteria=criteria)
     return encode_flight_as_bufr(flight, method=method, options=options, output=output, least=least)
 
 

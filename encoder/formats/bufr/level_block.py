@@ -140,7 +140,7 @@ def _height(block: Block, nothing: FloatArray) -> FloatArray:
     geopotential = block.column("010003", "010008")
     if geopotential is None:
         return nothing
-    height: FloatArray = np.round(geopotential / STANDARD_GRAVITY, 1)
+    height: FloatArray = np.round(geopotential / STANDARD_GRAVITY, 3)
     return height
 
 

@@ -8,6 +8,7 @@ import numpy as np
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
 from encoder.formats.bufr.headings import platform_named
+from encoder.formats.bufr.ties import decide_ties
 from encoder.levels.table import LevelKind, Levels
 from encoder.profile import (
     SURFACE_ROW,
@@ -245,5 +246,8 @@ def report_of_sounding(
         levels = chosen.value
     if has_errors(found):
         return Result(None, tuple(found))
+    unit = made.value.reporting.wind_unit
+    levels, told = decide_ties(levels, sounding.levels, wind_unit=unit)
+    found.extend(told)
     report = encode_report(made.value, levels)
     return Result(report.value, (*found, *report.diagnostics))
