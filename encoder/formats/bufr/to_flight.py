@@ -128,10 +128,17 @@ def _document(
     sounding: BufrSounding, platform: Platform | None, *, winds_alone: bool
 ) -> dict[str, Any]:
     """Return the facts of the sounding that decide how it is reported, as in flight.json."""
-    station = {"platform": platform, "call_sign": sounding.call_sign or sounding.aircraft}
+    quality = sounding.facts.get("elevation_quality")
+    station = {
+        "platform": platform,
+        "call_sign": sounding.call_sign or sounding.aircraft,
+        "elevation_quality": int(quality) if isinstance(quality, float) else None,
+    }
     document: dict[str, Any] = {
         "station": {name: value for name, value in station.items() if value is not None}
     }
+    if np.isfinite(sounding.sea_temperature):
+        document["surface"] = {"sea_temperature_degc": sounding.sea_temperature}
     return {**document, "winds_alone": True} if winds_alone else document
 
 
