@@ -303,6 +303,8 @@ def _views(review: Review) -> str:
         aria_valuemax="1",
         aria_valuenow="1",
     )
+    by_height = not np.any(np.isfinite(review.report.levels["air_pressure"]))
+    numbers = "heights in m" if by_height else "pressures in hPa"
     lines = (
         "Lines: dry adiabats long, moist adiabats dashed, mixing ratio (g/kg) dotted; surface to "
         "100 hPa."
@@ -328,7 +330,7 @@ def _views(review: Review) -> str:
                 tag(
                     "figcaption",
                     tag("b", "Hodograph. ")
-                    + "Ends of the wind vectors, north up; the numbers are pressures in hPa.",
+                    + f"Ends of the wind vectors, north up; the numbers are {numbers}.",
                 )
                 + tag("div", "", id="hodograph"),
             ),

@@ -18,13 +18,14 @@ from encoder.resolution import Coding
 from encoder.verify.compare import COMPARED_SECTIONS, compare_fields, levels_in_flight
 from encoder.verify.curves import judge_curves
 from encoder.verify.form import as_sent, parts_of_the_flight, sections_as_expected
-from encoder.verify.heights import judge_heights
+from encoder.verify.heights import FIXED, at_reported_altitudes, judge_heights
 from encoder.verify.maxima import with_reported_maxima
 from encoder.verify.verdict import Difference, Verdict, WorstMisfit, verdict_text
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
 
+    from encoder.codes.content import PartContent
     from encoder.codes.declare import Value
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
@@ -90,22 +91,8 @@ def verify(
     found.extend(parts_of_the_flight(report, expected))
     said = [part.content for part in report.parts]
     given = {content.letter for content in said}
-    differences: list[Difference] = []
-    for part in report.parts:
-        theirs = expected.part(part.content.letter)
-        if theirs is None:
-            continue
-        # a PILOT gives its winds at altitudes that the regulations fix: every section is compared
-        sections: tuple[str, ...] = COMPARED_SECTIONS
-        if winds_alone:
-            sections = tuple(one.number for one in theirs.content.sections)
-        fields = compare_fields(
-            part.content, theirs.content, part.letters, coding, sections=sections
-        )
-        if not winds_alone and not _winds_given(expected, given):
-            fields = [_unjudged_maximum(item) for item in fields]
-        differences.extend(fields)
-        found.extend(sections_as_expected(part.content, theirs.content, part.letters, sections))
+    differences, told = _fields(report, expected, flight, coding, winds_alone=winds_alone)
+    found.extend(told)
     judged = 0
     worst: list[WorstMisfit] = []
     if "B" in given and not winds_alone:
@@ -122,7 +109,7 @@ def verify(
         found.extend(curves.diagnostics)
         worst.extend(curves.worst)
         judged = curves.rows
-    if "B" in given and flight.ascent.by_height:
+    if "B" in given and _winds_by_altitude(said):
         curves = judge_heights(
             flight, report.levels, expected.levels, given=given, rules=rules, coding=coding
         )
@@ -143,6 +130,36 @@ def verify(
         tuple(differences),
         tuple(found),
     )
+
+
+def _fields(
+    report: Report, expected: Report, flight: Flight, coding: Coding, *, winds_alone: bool
+) -> tuple[list[Difference], list[Diagnostic]]:
+    """Compare the fields of every part that both reports have."""
+    given = {part.content.letter for part in report.parts}
+    differences: list[Difference] = []
+    found: list[Diagnostic] = []
+    for part in report.parts:
+        theirs = expected.part(part.content.letter)
+        if theirs is None:
+            continue
+        # a PILOT has no levels that depend on a choice, but for significant winds by altitude
+        sections: tuple[str, ...] = COMPARED_SECTIONS
+        content = theirs.content
+        if winds_alone:
+            content = at_reported_altitudes(part.content, content, flight, coding)
+            sections = tuple(one.number for one in content.sections)
+        fields = compare_fields(part.content, content, part.letters, coding, sections=sections)
+        if not winds_alone and not _winds_given(expected, given):
+            fields = [_unjudged_maximum(item) for item in fields]
+        differences.extend(fields)
+        found.extend(sections_as_expected(part.content, content, part.letters, sections))
+    return differences, found
+
+
+def _winds_by_altitude(said: Sequence[PartContent]) -> bool:
+    """Tell whether a report gives significant winds by altitude."""
+    return any(record.kind == FIXED for content in said for record in content.records("4"))
 
 
 def _as_read(report: Report, flight: Flight) -> tuple[Report, tuple[Diagnostic, ...]]:

@@ -60,12 +60,16 @@ def compare_fields(
 
 
 def _keyed(records: Iterable[Record]) -> dict[str, Record]:
-    """Name standard levels by pressure, everything else by its turn."""
+    """Name standard levels by pressure, winds by altitude by theirs, all else by its turn."""
     keyed: dict[str, Record] = {}
     counts: dict[str, int] = {}
     for record in records:
         if record.kind == "standard":
             key = f"{record.get('air_pressure')} hPa"
+        elif record.kind == "fixed-altitude":
+            units = record.get("altitude_units")
+            key = f"{units:g} units of altitude" if isinstance(units, float | int) else "surface"
+            key = "surface" if units == 0 else key
         else:
             counts[record.kind] = counts.get(record.kind, 0) + 1
             key = (

@@ -1,24 +1,99 @@
-"""The winds a reader of a PILOT rebuilds by height against every row of the flight."""
+"""The winds of a PILOT by altitude against the flight: each wind, and the curves between them.
+
+Which significant winds are given is a choice, so that the winds of section 4 are held against the
+flight at the altitudes the report has; only the fixed altitudes must all be there.
+"""
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.codes.elements import number
 from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, diagnostic
-from encoder.levels.altitudes import UPPER_PART_ALTITUDE
+from encoder.levels.altitudes import UPPER_PART_ALTITUDE, step_of_altitudes
 from encoder.levels.by_height import misfit_by_height
+from encoder.levels.heights import wind_at_heights
+from encoder.report.arrange_pilot import UNITS_ELSEWHERE, UNITS_REGION_IV
+from encoder.resolution import UPPER_PART_PRESSURE, coded_wind
 from encoder.verify.curves import MOST_STRETCHES, CurveJudgement
 from encoder.verify.verdict import WorstMisfit
 
 if TYPE_CHECKING:
+    from encoder.codes.content import PartContent, Record
+    from encoder.codes.declare import Value
     from encoder.levels.representation import Misfit
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
     from encoder.profile import Flight, Profile
     from encoder.resolution import Coding
+
+
+_WIND = ("wind_from_direction", "wind_speed")
+FIXED = "fixed-altitude"
+"""Kind of the records of section 4."""
+
+
+def at_reported_altitudes(
+    reported: PartContent, expected: PartContent, flight: Flight, coding: Coding
+) -> PartContent:
+    """Return the expected part with section 4 at the altitudes the report gives.
+
+    Parameters
+    ----------
+    reported, expected : PartContent
+        Both as decoded.
+    flight : Flight
+        With heights.
+    coding : Coding
+        Unit of the report's winds.
+
+    Returns
+    -------
+    PartContent
+        Winds of the flight at the altitudes of the report, those of fixed altitudes the report
+        leaves out as well. Either spelling of the surface is right.
+    """
+    own, theirs = reported.records("4"), expected.records("4")
+    if not any(record.kind == FIXED for record in (*own, *theirs)):
+        return expected
+    region = flight.station.wmo_region
+    fixed = UNITS_REGION_IV if region == 4 else UNITS_ELSEWHERE
+    by_place = {_units(record): record for record in theirs}
+    wanted = {}
+    for record in own:
+        units = _units(record)
+        if units == 0.0:
+            winds = by_place[units].values if units in by_place else {}
+        else:
+            asked = 500 if record.get("altitude_step") == 500 else flight.reporting.pilot_step
+            winds = _wind(flight, units * step_of_altitudes(region, asked), coding)
+        values = {name: winds.get(name) for name in _WIND}
+        wanted[units] = replace(record, values={**record.values, **values})
+    for units, record in by_place.items():
+        if units == 0.0 or units in fixed:
+            wanted.setdefault(units, record)
+    records = tuple(wanted[units] for units in sorted(wanted))
+    sections = tuple(
+        replace(section, records=records) if section.number == "4" else section
+        for section in expected.sections
+    )
+    return replace(expected, sections=sections)
+
+
+def _units(record: Record) -> float:
+    return number(record.get("altitude_units")) or 0.0
+
+
+def _wind(flight: Flight, height: float, coding: Coding) -> dict[str, Value]:
+    """Return the wind of the flight at a height, as a reader decodes it."""
+    direction, speed = coded_wind(*wind_at_heights(flight.ascent, np.array([height])), coding)
+    if np.isnan(speed[0]):
+        return {}
+    return {_WIND[0]: float(direction[0]), _WIND[1]: float(speed[0])}
 
 
 def judge_heights(
@@ -35,7 +110,7 @@ def judge_heights(
     Parameters
     ----------
     flight : Flight
-        With winds by height alone.
+        With heights.
     reported : Levels
         Levels of the report, as decoded.
     expected : Levels
@@ -53,9 +128,12 @@ def judge_heights(
     ----------
     WMO-No. 306 Volume I.1, 32.3.1.1: within 10 degrees and 5 m/s, and half a step of the code.
     """
-    ascent = flight.ascent
+    ascent = flight.ascent.select(np.isfinite(flight.ascent["geopotential_height"]))
     if "D" not in given:
-        ascent = ascent.select(ascent["geopotential_height"] <= UPPER_PART_ALTITUDE)
+        low = ascent["air_pressure"] >= UPPER_PART_PRESSURE
+        if ascent.by_height:
+            low = ascent["geopotential_height"] <= UPPER_PART_ALTITUDE
+        ascent = ascent.select(low)
     formula = flight.vapour_pressure_formula
     fit, unavoidable = (
         misfit_by_height(ascent, levels, rules=rules, coding=coding, formula=formula)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
@@ -18,6 +19,8 @@ from encoder.formats.bufr.write import write_message
 from encoder.formats.flight_folder import read_flight
 from encoder.levels import LevelKind, select_levels
 from encoder.levels.altitudes import STANDARD_ALTITUDES
+from encoder.levels.combine import combine
+from encoder.levels.heights import levels_at_heights
 from encoder.physics import shortest_turn
 from encoder.report import decode_reports, encode_report, form_of_flight
 from encoder.resolution import coded_wind
@@ -25,7 +28,7 @@ from encoder.verify import verdict_text, verify
 from encoder.verify.bufr import agree, agreement_text
 from tests.flights import codes_of, facts_of, the, write_flight
 
-UNTOLD = {"copy-unknown-date"}
+FLIGHTS = Path(__file__).resolve().parents[2] / "samples" / "flights"
 
 
 def rows(top=20_000.0, step=50.0, **columns):
@@ -417,6 +420,51 @@ def test_wrong_wind_must_not_be_sent(balloon, letters):
     verdict = verify(balloon, decoded, report_diagnostics=found)
 
     assert not verdict.may_be_sent
+
+
+def test_either_spelling_of_the_surface_is_right(balloon):
+    """90012 and 90/12 both give the surface wind first."""
+    text = coded(balloon).text.replace("90/23", "90023")
+    (decoded,), found = decode_reports(text)
+    assert verify(balloon, decoded, report_diagnostics=found).may_be_sent
+
+
+def test_other_significant_altitudes_are_a_choice(balloon):
+    """A report with one more significant wind, true to the flight, may be sent."""
+    levels = select_levels(balloon).value
+    more = levels_at_heights(
+        balloon.ascent, np.array([9900.0]), [int(LevelKind.SIGNIFICANT_WIND)], [()]
+    )
+    text = encode_report(balloon, combine([levels, more], by_height=True)).value.text
+    (decoded,), found = decode_reports(text)
+    verdict = verify(balloon, decoded, report_diagnostics=found)
+
+    assert text != coded(balloon).text
+    assert verdict.differences == ()
+    assert verdict.may_be_sent
+
+
+def test_a_fixed_altitude_left_out_is_told(balloon):
+    """Fixed altitudes must all be there: 900 m (units 3) is not a choice."""
+    groups = coded(balloon).text.replace("\n", " ")
+    lead = groups.index("90/23")
+    words = groups[lead:].split(" ")
+    text = groups[:lead] + " ".join(["90/2/", words[1], words[2], *words[4:]])
+    (decoded,), found = decode_reports(text)
+    (item,) = verify(balloon, decoded, report_diagnostics=found).differences
+
+    assert (item.record, item.severity) == ("3 units of altitude", "error")
+
+
+def test_winds_of_a_radiosonde_are_judged_by_height_too():
+    """A PILOT made from a radiosonde flight is judged row by row as well."""
+    flight = read_flight(FLIGHTS / "halden-dome").raise_for_errors()
+    report = encode_report(flight, select_levels(flight).value, form="FM 32").value
+    (decoded,), found = decode_reports(report.text)
+    verdict = verify(flight, decoded, report_diagnostics=found)
+
+    assert verdict.may_be_sent
+    assert verdict.rows_judged == len(flight.ascent)
 
 
 def test_levels_left_out_break_the_curve(tmp_path):
