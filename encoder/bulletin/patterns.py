@@ -115,6 +115,7 @@ COMMON_GROUPS = b"0123456789/ \r\n"
 OUTSIDE = re.compile(
     rb"([AaBbCcDdZz\x01\x03\n])"
     rb"(?:\1(?<=" + _FAMILY + rb"..)(?<![A-Za-z]....)(?![A-Za-z])"
+    rb"|(?<=B)UFR...[\x02-\x04]"
     rb"|(?<=[\x01\x03Zz\n])(?:(?<=[\x01\x03])"
     rb"|(?<=\n)(?=[\r\n\t >\x00]{0,16}(?:"
     + HEADING_BYTES
@@ -132,7 +133,8 @@ OUTSIDE = re.compile(
     rb"|(?<=[Zz])[Cc][Zz][Cc](?![A-Za-z0-9])(?<![A-Za-z0-9]....)))",
     re.DOTALL,
 )
-"""What ends a run of unread text; an opening matches at its third letter."""
+"""What ends a run of unread text; an opening matches at its third letter. Binary messages within
+a line have the edition in their eighth octet."""
 
 INSIDE = re.compile(
     rb"[=\x01\x03\nA-Za-z]"

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 BLOCK = 1 << 18
 """Bytes read at a time."""
 LONGEST_PIECE = 1 << 16
-"""Framing and unread text longer than this come in several pieces."""
+"""Framing and unread text longer than this come in several pieces; binary messages in one."""
 LONGEST_REPORT = 1 << 15
 """A report without end is cut here; the longest part of real traffic has about 4,000 bytes
 (common practice, no source)."""
@@ -339,7 +339,7 @@ class _Splitter:
     # --- the rest --------------------------------------------------------------------------------
 
     def binary(self, match: re.Match[bytes]) -> Iterator[Piece]:
-        """Yield a binary message as one run of unread bytes, if its length leads to its end."""
+        """Yield a binary message as one unread piece, if its length leads to its end."""
         at = match.start() - self.place
         while not self.final and len(self.buffer) < self.place + at + 16:
             self.more()
@@ -352,10 +352,7 @@ class _Splitter:
             end = self.place + size
             if size >= 8 and self.buffer[end - 4 : end] == b"7777" and end <= len(self.buffer):
                 yield from self.frame(self.place)
-                for begin in range(self.place, end, LONGEST_PIECE):
-                    yield self.cut(
-                        Kind.UNREAD, begin, min(begin + LONGEST_PIECE, end), remark="binary"
-                    )
+                yield self.cut(Kind.UNREAD, self.place, end, remark="binary")
                 self.place = self.framing = end
                 return
         yield from self.unread(self.place + 4)
@@ -367,7 +364,7 @@ class _Splitter:
             found = patterns.OUTSIDE.search(self.buffer, scan)
             at = found.start() if found is not None else len(self.buffer)
             if found is not None and at < self.limit:
-                if self.buffer[at] in b"AaBbCcDd":
+                if self.buffer[at] in b"AaBbCcDd" and self.buffer[at : at + 4] != b"BUFR":
                     at -= 2
                     if at < self.place + 1 or not self.opens(at):
                         scan = found.start() + 1

@@ -15,6 +15,12 @@ RULES: dict[str, Rule] = {
         "Give a file of BUFR messages; each begins with BUFR and ends with 7777.",
         f"{_I2}, FM 94 BUFR",
     ),
+    "bufr-text-beside": Rule(
+        WARNING,
+        "Coded reports stand beside the BUFR messages and were not read.",
+        "Decode the file by its name: text and messages of a file are both read; or look at the "
+        "reports with aerogram split.",
+    ),
     "bufr-damaged": Rule(
         ERROR,
         "A place that begins like a BUFR message is none; it was skipped.",

@@ -35,18 +35,30 @@ KINDS = {
 
 
 def holds_bufr(data: bytes) -> bool:
-    """Tell whether bytes hold a BUFR message near their beginning."""
-    return _START.search(data[:_HEAD]) is not None
+    """Tell whether bytes hold BUFR near their beginning, and no coded report beside it.
+
+    Traffic of both kinds is text; :func:`encoder.bulletin.mixed.apart` takes it apart.
+    """
+    from encoder.bulletin.mixed import report_beside_messages
+
+    return _START.search(data[:_HEAD]) is not None and not report_beside_messages(data)
 
 
 def is_bufr_file(name: str) -> bool:
-    """Tell whether a file holds BUFR messages; false for what cannot be read."""
+    """Tell whether a file holds BUFR messages and no text; false for what cannot be read."""
+    from mmap import ACCESS_READ, mmap
+
+    from encoder.bulletin.mixed import report_beside_messages
+
     path = Path(name)
     if name == "-" or not path.is_file():
         return False
     try:
         with path.open("rb") as stream:
-            return holds_bufr(stream.read(_HEAD))
+            if _START.search(stream.read(_HEAD)) is None:
+                return False
+            with mmap(stream.fileno(), 0, access=ACCESS_READ) as data:
+                return not report_beside_messages(data)
     except OSError:
         return False
 

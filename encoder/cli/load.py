@@ -126,6 +126,7 @@ def reports_in(
     ``on`` picks the edition of the forms, ``repair`` the repairs that are read; ``origins`` takes
     the file of each report of a text, by the identity of the report.
     """
+    from encoder.bulletin.mixed import apart
     from encoder.cli.archived import is_netcdf_file, reports_of_file
     from encoder.cli.bufr import bufr_reports, holds_bufr, is_bufr_file
     from encoder.report import decode_reports
@@ -150,6 +151,13 @@ def reports_in(
             continue
         document = json_document(data)
         if document is None:
+            data, messages = apart(data)
+            if messages:
+                made, told = bufr_reports(name, messages, selection=selection, wind_unit=wind_unit)
+                reports.extend(made)
+                if origins is not None and name != "-":
+                    origins.update({id(one): Path(name).name for one in made})
+                found = (*found, *told)
             texts.append(text_of(data))
             sources.append(name)
             continue

@@ -101,13 +101,14 @@ def guess(head: bytes, *, table: bool = False) -> Guess:
     if head.startswith(b'{"aerogram-quarantine":'):
         return Guess("quarantine", "begins like a quarantine file of this program")
     at = head.find(b"BUFR")
-    if at >= 0 and at + 8 <= len(head) and head[at + 7] in (2, 3, 4):
-        return Guess("bufr", f"a BUFR message begins at byte {at}")
+    binary = at >= 0 and at + 8 <= len(head) and head[at + 7] in (2, 3, 4)
     # the head of a longer file ends anywhere: its last piece proves nothing
     reports = [item for item in split_bytes(head) if item.kind is PieceKind.REPORT]
     if reports:
         first = reports[0]
         return Guess("coded-text", f"{first.letters} begins at byte {first.offset}")
+    if binary:
+        return Guess("bufr", f"a BUFR message begins at byte {at}")
     if table and b"\0" not in head and b"\n" in head:
         return Guess("table", "text with lines, and a column map is given")
     return Guess(None, "no IGRA header, netCDF or BUFR mark and no report in its first bytes")

@@ -49,8 +49,13 @@ def _read(source: Source, chunks: Iterator[bytes], settings: Settings) -> Conten
         return read_traffic(source, chunks, settings)
     data = b"".join(chunks)
     if source.kind == "bufr":
+        from encoder.bulletin.mixed import report_beside_messages
         from encoder.convert.read_bufr_source import read_bufr_source
 
+        if report_beside_messages(data):
+            from encoder.convert.read_traffic import read_traffic
+
+            return read_traffic(source, [data], settings)
         return read_bufr_source(source, data, settings)
     if source.kind == "netcdf":
         from encoder.convert.read_netcdf_source import read_netcdf_source

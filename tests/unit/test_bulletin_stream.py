@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from encoder.bulletin.pieces import Kind, Piece, Tally, reports, tally
-from encoder.bulletin.stream import split_bytes, split_stream
+from encoder.bulletin.stream import LONGEST_PIECE, split_bytes, split_stream
 
 A = b"TTAA 59001 90417 99968 13850 18004 00089 ///// /////"
 B = b"TTBB 5900/ 90417 00968 13850 11850 05656"
@@ -222,6 +222,32 @@ def test_binary_message() -> None:
     data = b"\x01\r\r\n001\r\r\nIUSD01 XNOR 090000\r\r\n" + binary + b"\r\r\n\x03" + A + b"="
     pieces = [piece for piece in split_bytes(data) if piece.kind is not Kind.FRAMING]
     assert [(binary, "binary"), (A + b"=", "")] == [(one.text, one.remark) for one in pieces]
+
+
+def test_long_binary_message_is_one_piece() -> None:
+    """However long a binary message is, it is not cut: it would be of no use in pieces."""
+    size = 3 * LONGEST_PIECE
+    binary = (
+        b"BUFR" + size.to_bytes(3, "big") + b"\x04" + b"\x01\x03\n" * ((size - 12) // 3) + b"7777"
+    )
+    assert len(binary) == size
+    data = b"\x01\r\r\n001\r\r\nIUSA01 XNOR 090000\r\r\n" + binary + b"\r\r\n\x03"
+    pieces = [one for one in split_stream([data[:9], data[9:]]) if one.kind is Kind.UNREAD]
+    assert [(one.text, one.remark) for one in pieces] == [(binary, "binary")]
+
+
+def test_binary_message_within_a_line() -> None:
+    """After words that are nothing, a binary message is found by its beginning and edition."""
+    binary = b"BUFR\x00\x00\x12\x04\x01\x03TTAA7777"
+    assert len(binary) == 0x12
+    data = b"IUSA01XNOR 090000 " + binary + b"\r\r\nTHE BUFR IS GOOD, BUFR, BUFRABCDEF\n" + A + b"="
+    pieces = [one for one in split_bytes(data) if one.kind is not Kind.FRAMING]
+    assert [(one.text, one.remark) for one in pieces] == [
+        (b"IUSA01XNOR 090000", ""),
+        (binary, "binary"),
+        (b"THE BUFR IS GOOD, BUFR, BUFRABCDEF", ""),
+        (A + b"=", ""),
+    ]
 
 
 def test_wide_binary_message() -> None:

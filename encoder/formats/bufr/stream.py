@@ -11,6 +11,7 @@ import re
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, BinaryIO
 
+from encoder.bulletin.mixed import opening_of_report
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.formats.bufr.sections import EDITIONS, END, SMALLEST, START
 
@@ -23,6 +24,8 @@ LONGEST = (1 << 24) - 1
 """Longest message that three octets can tell."""
 _BETWEEN = 256
 """Octets before a message in which a heading is sought."""
+_OPENING = 64
+"""Octets before a place that may begin a report there."""
 _HEADING = re.compile(rb"([A-Z]{4}\d{2}) ([A-Z]{4}) (\d{6})(?: ([A-Z]{3}))?(?=[\r\n ]*\Z)")
 
 _CHANNEL = re.compile(rb"\x01[\r\n]+(\d{3,5}) ?[\r\n]+")
@@ -86,6 +89,12 @@ def find_messages(stream: BinaryIO) -> Iterator[FoundMessage | Diagnostic]:
         found += 1
         position, heading, channel = window.position, window.heading(), window.channel()
         yield FoundMessage(position, window.take(length), heading, channel)
+    if window.report_at is not None:
+        yield diagnostic(
+            "bufr-text-beside",
+            f"A coded report at octet {window.report_at} stands beside the messages.",
+            span=(window.report_at, window.report_at + 4),
+        )
     if not found:
         yield diagnostic("bufr-none", "There is no complete BUFR message in the file.")
 
@@ -115,6 +124,7 @@ class _Window:
         self._ended = False
         self._before = b""
         self.position = 0
+        self.report_at: int | None = None
 
     def left(self) -> int:
         return len(self._held) - self._at
@@ -141,6 +151,14 @@ class _Window:
         self._before = (self._before + self.peek(count))[-_BETWEEN:]
         self._advance(count)
 
+    def _pass(self, count: int) -> None:
+        """Skip what is no message; note where a coded report stands in it."""
+        if count and self.report_at is None:
+            before = self._before[-_OPENING:]
+            found = opening_of_report(before + self.peek(count))
+            self.report_at = None if found is None else self.position - len(before) + found
+        self.skip(count)
+
     def _advance(self, count: int) -> None:
         self._at += count
         self.position += count
@@ -162,8 +180,8 @@ class _Window:
             self.need(CHUNK)
             place = self._held.find(START, self._at)
             if place >= 0:
-                self.skip(place - self._at)
+                self._pass(place - self._at)
                 return True
-            self.skip(max(self.left() - len(START) + 1, 0))
+            self._pass(max(self.left() - len(START) + 1, 0))
             if self._ended:
                 return False
