@@ -42,6 +42,36 @@ RULES: dict[str, Rule] = {
         "WMO-No. 306 Volume I.1, 35.3.1: 1 K below 300 hPa, 2 K above; margin is common "
         "practice, no source",
     ),
+    "humidity-misfit": Rule(
+        Severity.WARNING,
+        "A humidity does not lie on the line between its neighbours.",
+        _LOOK,
+        "WMO-No. 306 Volume I.1, 35.3.1: 15 %; margin is common practice, no source",
+    ),
+    "value-implausible": Rule(
+        Severity.WARNING,
+        "A value is beyond what the air ever reaches at its level.",
+        _LOOK,
+        "limits from memory, no source",
+    ),
+    "temperature-jump": Rule(
+        Severity.WARNING,
+        "The temperature changes more from one level to the next than it does in the air.",
+        _LOOK,
+        "dry adiabat, and the strongest inversions from memory; common practice, no source",
+    ),
+    "wind-jump": Rule(
+        Severity.WARNING,
+        "A wind is far from those below and above.",
+        _LOOK,
+        "common practice, no source",
+    ),
+    "part-apart": Rule(
+        Severity.WARNING,
+        "A part stands alone beside parts of nearly the same name that lack it.",
+        "One figure of its time or station may be wrong; compare with the original message.",
+        "common practice, no source",
+    ),
     "wind-misfit": Rule(
         Severity.WARNING,
         "A wind does not lie between its neighbours.",

@@ -38,6 +38,10 @@ LARGEST_TOLERANCE = 150.0
 LARGEST_MISFIT = 200.0
 """Heights that a layer points to no nearer than this many metres are those nearest to the standard
 atmosphere, so that a wrong level does not shift the others (common practice, no source)."""
+METRES_OF_START = 600.0
+SHARE_OF_START = 0.08
+"""The level the chain begins at is off the standard atmosphere by at most the first and this share
+of its height: at 500 hPa by 1,050 m, at 10 hPa by 3,100 m (common practice, no source)."""
 MOST_VAPOUR = 0.1
 """Largest share of vapour pressure in the pressure; more is a fault of the figures (common
 practice, no source), and then the virtual temperature is not computed."""
@@ -192,20 +196,38 @@ def _standard_temperature(pressure: float) -> float:
 
 def _choose(levels: list[_Level]) -> None:
     sure = [i for i, level in enumerate(levels) if level.pressure <= HEIGHT_IN_TENS_FROM]
+    likely = [i for i in sure if _likely_start(levels[i])]
     plain = [i for i, level in enumerate(levels) if level.pressure == 1000.0]
-    start = (sure or plain or [0])[0]
+    start = (likely or sure or plain or [0])[0]
     levels[start].height = nearest_height(levels[start].figures, levels[start].pressure)
     for step in (-1, 1):
-        last = levels[start]
+        fitting = before = levels[start]
         place = start + step
         while 0 <= place < len(levels):
             level = levels[place]
-            expected = (last.height or 0.0) + _likely_thickness(last, level)
-            level.height = nearest_candidate(level.figures, level.pressure, expected)
-            if abs(level.height - expected) > LARGEST_MISFIT:
+            off, level.height = _from_base(fitting, level)
+            if off > LARGEST_MISFIT and before is not fitting:
+                off, level.height = _from_base(before, level)
+            if off > LARGEST_MISFIT:
                 level.height = nearest_height(level.figures, level.pressure)
-            last = level
+            else:
+                fitting = level
+            before = level
             place += step
+
+
+def _from_base(base: _Level, level: _Level) -> tuple[float, float]:
+    """Return how far a height is off the layer from another level, and the height itself."""
+    expected = (base.height or 0.0) + _likely_thickness(base, level)
+    height = nearest_candidate(level.figures, level.pressure, expected)
+    return abs(height - expected), height
+
+
+def _likely_start(level: _Level) -> bool:
+    """Tell whether the height nearest to the standard atmosphere is not far from it."""
+    usual = standard_height(level.pressure)
+    off = abs(nearest_height(level.figures, level.pressure) - usual)
+    return off <= METRES_OF_START + SHARE_OF_START * usual
 
 
 def _likely_thickness(lower: _Level, upper: _Level) -> float:
@@ -237,7 +259,9 @@ def _residuals(levels: Sequence[_Level], part: Part) -> list[Diagnostic]:
             continue
         layer = _thickness(lower, upper)
         residual = upper.height - lower.height - layer
-        limit = _tolerance(lower, upper)
+        limit = thickness_tolerance(
+            (lower.pressure, lower.temperature), (upper.pressure, upper.temperature)
+        )
         if abs(residual) > limit:
             found.append(
                 diagnostic(
@@ -253,10 +277,22 @@ def _residuals(levels: Sequence[_Level], part: Part) -> list[Diagnostic]:
     return found
 
 
-def _tolerance(lower: _Level, upper: _Level) -> float:
-    """Half the spread between an isothermal-above and a dry-adiabatic layer, within limits."""
-    coefficient = 0.5 * METRES_PER_KELVIN * math.log(lower.pressure / upper.pressure)
-    ratio = math.exp(KAPPA * math.log(upper.pressure / lower.pressure))
-    low = coefficient * (1.0 + ratio) * (lower.temperature + ZERO_CELSIUS)
-    high = coefficient * (1.0 + 1.0 / ratio) * (upper.temperature + ZERO_CELSIUS)
+def thickness_tolerance(lower: tuple[float, float], upper: tuple[float, float]) -> float:
+    """Return how far the thickness of a layer may be off that by the temperatures at its ends.
+
+    Parameters
+    ----------
+    lower, upper : (float, float)
+        Pressure in hPa and virtual temperature in degC.
+
+    Returns
+    -------
+    float
+        In gpm: half the spread between an isothermal-above and a dry-adiabatic layer, within
+        :data:`LEAST_TOLERANCE` and :data:`LARGEST_TOLERANCE`.
+    """
+    coefficient = 0.5 * METRES_PER_KELVIN * math.log(lower[0] / upper[0])
+    ratio = math.exp(KAPPA * math.log(upper[0] / lower[0]))
+    low = coefficient * (1.0 + ratio) * (lower[1] + ZERO_CELSIUS)
+    high = coefficient * (1.0 + 1.0 / ratio) * (upper[1] + ZERO_CELSIUS)
     return min(max(0.5 * (high - low), LEAST_TOLERANCE), LARGEST_TOLERANCE)

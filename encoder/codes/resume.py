@@ -50,6 +50,8 @@ def resumption(
         pressure = standard.get(words[at][:2])
         if pressure is None or pressure >= previous or len(words[at]) != 5:
             continue
+        if at and 0 < words[at].count("/", 2) < 3:
+            continue  # half a height: rather a temperature without humidity
         own = (_chain(words, at, standard, previous, _DEPTH), pressure)
         if own > merit:
             best, merit = at, own

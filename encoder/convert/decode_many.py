@@ -17,6 +17,7 @@ from encoder.codes.bulk_records import HEAT, STANDARD, WIND, Records
 from encoder.columns import LEVEL_COLUMNS
 from encoder.convert.plain_checks import all_well
 from encoder.convert.plain_heights import plain_heights, virtual_temperature
+from encoder.convert.plain_limits import hardly_possible
 from encoder.diagnostics import diagnostic
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.sounding import NOT_REPORTED, REPORTED, REPORTED_MISSING, STATUS_COLUMNS
@@ -253,6 +254,7 @@ def _gather(
         else np.empty(0, dtype=bool)
     )
     good[level_of[twice]] = False
+    good[level_of[hardly_possible(columns, level_of)]] = False
     kinds = records.level_kinds[order]
     kinds = np.bitwise_or.reduceat(kinds, starts) if len(starts) else kinds
     status = {

@@ -11,11 +11,13 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.codes.bulk_records import HEAT, STANDARD, WIND, Records
+from encoder import physics
+from encoder.codes.bulk_records import HEAT, MAXIMUM_WIND, STANDARD, TROPOPAUSE, WIND, Records
 from encoder.codes.elements import HEIGHT_IN_TENS_FROM
 from encoder.codes.heights import KAPPA, METRES_PER_KELVIN, ZERO_CELSIUS
 from encoder.levels.table import LevelKind
 from encoder.repair.contradictions import (
+    HUMIDITY_AT_LEVEL,
     KELVIN_AT_LEVEL,
     KELVIN_AT_UPPER_LEVEL,
     KELVIN_BEYOND_ADIABAT,
@@ -59,6 +61,7 @@ def all_well(
     _lapse_rates(records, sounding, heat, good)
     _temperatures(records, sounding, heat, good)
     _winds(records, sounding, good)
+    _humidities(records, sounding, heat, good)
     _thickness(records, sounding, (virtual, heights), heat, good)
     return good
 
@@ -117,7 +120,8 @@ def _between(
 def _temperatures(
     records: Records, sounding: NDArray[np.int32], points: Places, good: NDArray[np.bool_]
 ) -> None:
-    levels = np.flatnonzero((records.kind == STANDARD) & np.isfinite(records.temperature))
+    checked = (records.kind == STANDARD) | (records.kind == TROPOPAUSE)
+    levels = np.flatnonzero(checked & np.isfinite(records.temperature))
     if not len(points) or not len(levels):
         return
     below, above, share, levels = _between(records, sounding, levels, points)
@@ -127,10 +131,28 @@ def _temperatures(
     good[sounding[levels[np.abs(heat[levels] - line) > NEAR * limit]]] = False
 
 
+def _humidities(
+    records: Records, sounding: NDArray[np.int32], points: Places, good: NDArray[np.bool_]
+) -> None:
+    moist = np.isfinite(records.temperature) & np.isfinite(records.depression)
+    levels = np.flatnonzero((records.kind == STANDARD) & moist)
+    if not len(points) or not len(levels):
+        return
+    below, above, share, levels = _between(records, sounding, levels, points)
+    humidity = np.full(len(moist), np.nan)
+    heat = records.temperature[moist]
+    dew_point = heat - records.depression[moist]
+    humidity[moist] = physics.relative_humidity(heat, dew_point, "wmo-8")
+    line = humidity[below] + share * (humidity[above] - humidity[below])
+    off = np.abs(humidity[levels] - line) > NEAR * HUMIDITY_AT_LEVEL
+    good[sounding[levels[off]]] = False
+
+
 def _winds(records: Records, sounding: NDArray[np.int32], good: NDArray[np.bool_]) -> None:
     known = np.isfinite(records.speed)
     points = np.flatnonzero((records.kind == WIND) & known)
-    levels = np.flatnonzero((records.kind == STANDARD) & known)
+    other = (records.kind == TROPOPAUSE) | (records.kind == MAXIMUM_WIND)
+    levels = np.flatnonzero(((records.kind == STANDARD) | other) & known)
     if not len(points) or not len(levels):
         return
     points = points[np.argsort(_key(records, sounding, points), kind="stable")]
@@ -139,8 +161,7 @@ def _winds(records: Records, sounding: NDArray[np.int32], good: NDArray[np.bool_
     east, north = records.speed * np.sin(angle), records.speed * np.cos(angle)
     off_east = east[levels] - (east[below] + share * (east[above] - east[below]))
     off_north = north[levels] - (north[below] + share * (north[above] - north[below]))
-    speed = np.maximum(records.speed[below], records.speed[above])
-    limit = SPEED_AT_LEVEL + SHARE_OF_SPEED * speed
+    limit = SPEED_AT_LEVEL + SHARE_OF_SPEED * records.speed[levels]
     good[sounding[levels[np.hypot(off_east, off_north) > NEAR * limit]]] = False
 
 

@@ -13,10 +13,13 @@ from encoder.codes.fm35 import LOWER_STANDARD, UPPER_STANDARD
 from encoder.codes.groups import standard_height
 from encoder.codes.heights import (
     KAPPA,
+    LARGEST_MISFIT,
     LARGEST_TOLERANCE,
     LEAST_TOLERANCE,
+    METRES_OF_START,
     METRES_PER_KELVIN,
     MOST_VAPOUR,
+    SHARE_OF_START,
     ZERO_CELSIUS,
 )
 
@@ -76,7 +79,11 @@ def plain_heights(
     place = (records.part[with_figures], slots[with_figures])
     figures[place] = records.height_figures[with_figures]
     deviation, measured, sure = _deviations(records, slots, virtual, figures >= 0, parts)
-    chosen = _choose(figures, deviation)
+    chosen, sure_chain = _choose(figures, deviation)
+    sure &= sure_chain
+    # a height far from the usual one may have led the chain astray: see heights.METRES_OF_START
+    limit = NEAR * (METRES_OF_START + SHARE_OF_START * _HEIGHTS)
+    sure &= ~(np.abs(chosen - _HEIGHTS) > limit[None, :]).any(axis=1)
     sure &= _near_enough(chosen, deviation, measured)
     heights[with_figures] = chosen[place]
     return heights, sure
@@ -115,8 +122,9 @@ def _deviations(
     return deviation, measured, np.asarray(~(lacking & ~below).any(axis=1))
 
 
-def _choose(figures: NDArray[np.int64], deviation: Floats) -> Floats:
-    """Return heights chained from the first sure level, up and down."""
+def _choose(figures: NDArray[np.int64], deviation: Floats) -> tuple[Floats, NDArray[np.bool_]]:
+    """Return heights chained from the first sure level, up and down, and where all fit well."""
+    fits = np.ones(len(figures), dtype=bool)
     slots = figures.shape[1]
     has = figures >= 0
     order = np.arange(slots)
@@ -144,8 +152,9 @@ def _choose(figures: NDArray[np.int64], deviation: Floats) -> Floats:
             thick = thick + METRES_PER_KELVIN * mean * np.log(PRESSURES[before] / PRESSURES[slot])
             expected = heights[own, before] + thick
             heights[own, slot] = _nearest(figures[own, slot], np.full(len(own), slot), expected)
+            fits[own[np.abs(heights[own, slot] - expected) > NEAR * LARGEST_MISFIT]] = False
             last[own] = slot
-    return heights
+    return heights, fits
 
 
 def _nearest(figures: NDArray[np.int64], slot: NDArray[np.intp], expected: Floats) -> Floats:

@@ -9,12 +9,19 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_left
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from itertools import pairwise
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from encoder.codes.elements import HEIGHT_IN_TENS_FROM
-from encoder.codes.heights import KAPPA, METRES_PER_KELVIN, ZERO_CELSIUS
+from encoder.codes.heights import (
+    KAPPA,
+    METRES_PER_KELVIN,
+    ZERO_CELSIUS,
+    thickness_tolerance,
+)
 from encoder.repair.profile import Point
 
 if TYPE_CHECKING:
@@ -39,6 +46,9 @@ SPEED_AT_LEVEL = 7.5
 SHARE_OF_SPEED = 0.3
 """Limit of a vector difference: 5 m/s and 10 degrees by 32.3.1, with margin (common practice, no
 source)."""
+HUMIDITY_AT_LEVEL = 60.0
+"""35.3.1 lets the relative humidity be off by 15 %, but many stations chose their levels by the
+temperature alone, so only the grossest contradiction counts (common practice, no source)."""
 KELVIN_BEYOND_ADIABAT = 1.5
 """A fall of potential temperature up to this is within the steps (common practice, no source)."""
 NEAR_THE_GROUND = 50.0
@@ -100,6 +110,59 @@ def misfits(profile: SoundingProfile, *, every: bool = False) -> list[Misfit]:
     ]
 
 
+def other_misfits(profile: SoundingProfile) -> list[Misfit]:
+    """Return contradictions that are told, but that no repair is looked for.
+
+    Returns
+    -------
+    list of Misfit
+        Tropopauses and maximum winds off the line through the significant levels, whose pressure
+        may be as wrong as their values; humidities of standard levels off that line.
+    """
+    return [
+        *_temperatures(replace(profile, standard=profile.other), every=False),
+        *_wind_misfits(replace(profile, standard_winds=profile.other_winds), every=False),
+        *_humidities(profile),
+    ]
+
+
+def _humidities(profile: SoundingProfile) -> Iterable[Misfit]:
+    points = profile.significant
+    depths = [-point.pressure for point in points]
+    runs: list[tuple[Point, Point, Point]] = []
+    for level in profile.standard:
+        at = bisect_left(depths, -level.pressure)
+        if at >= len(points) or (at == 0 and points[0].pressure != level.pressure):
+            continue
+        above = points[at]
+        below = above if above.pressure == level.pressure else points[at - 1]
+        if None in (level.depression, below.depression, above.depression):
+            continue
+        if not (profile.gaps and _in_gap(profile, below.pressure, above.pressure)):
+            runs.append((level, below, above))
+    if not runs:
+        return
+    humidities = _relative_humidity([point for run in runs for point in run])
+    for place, (level, below, above) in enumerate(runs):
+        own, low, high = humidities[3 * place : 3 * place + 3]
+        share = 0.0
+        if below is not above:
+            share = _share(below.pressure, level.pressure, above.pressure)
+        amount = own - (low + share * (high - low))
+        if abs(amount) > HUMIDITY_AT_LEVEL:
+            keys = (level.key, below.key, above.key)
+            yield Misfit("humidity-misfit", (level.pressure,), amount, HUMIDITY_AT_LEVEL, "%", keys)
+
+
+def _relative_humidity(points: Sequence[Point]) -> list[float]:
+    from encoder import physics
+
+    heat = np.array([point.temperature for point in points])
+    dry = np.array([point.depression for point in points], dtype=np.float64)
+    humidity: list[float] = physics.relative_humidity(heat, heat - dry, "wmo-8").tolist()
+    return humidity
+
+
 def _in_gap(profile: SoundingProfile, lower: float, upper: float) -> bool:
     return any(gap_lower > upper and gap_upper < lower for gap_lower, gap_upper in profile.gaps)
 
@@ -107,6 +170,7 @@ def _in_gap(profile: SoundingProfile, lower: float, upper: float) -> bool:
 def _thickness(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
     points = profile.significant
     if len(points) < 2:
+        yield from _thickness_alone(profile, every=every)
         return
     own = {point.pressure: point for point in profile.standard}
     depths = [-point.pressure for point in points]
@@ -130,6 +194,21 @@ def _thickness(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
         limit = steps + kelvin * METRES_PER_KELVIN * math.log(lower / upper)
         if every or abs(amount) > limit:
             keys = (high_key, low_key, *(point.key for point in run))
+            yield Misfit("thickness-misfit", (lower, upper), amount, limit, "gpm", keys)
+
+
+def _thickness_alone(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
+    """Judge layers by the temperatures at their ends, where no significant levels are known."""
+    own = {point.pressure: point for point in profile.standard}
+    levels = sorted(profile.heights.keys() & own.keys(), reverse=True)
+    for lower, upper in pairwise(levels):
+        below, above = own[lower], own[upper]
+        (low, low_key), (high, high_key) = profile.heights[lower], profile.heights[upper]
+        mean = (below.virtual + above.virtual) / 2.0 + ZERO_CELSIUS
+        amount = high - low - METRES_PER_KELVIN * mean * math.log(lower / upper)
+        limit = thickness_tolerance((lower, below.virtual), (upper, above.virtual))
+        if every or abs(amount) > limit:
+            keys = (high_key, low_key, below.key, above.key)
             yield Misfit("thickness-misfit", (lower, upper), amount, limit, "gpm", keys)
 
 

@@ -31,12 +31,15 @@ class Point(NamedTuple):
     temperature, virtual : float
         In degC.
     key : tuple
+    depression : float or None
+        In K.
     """
 
     pressure: float
     temperature: float
     virtual: float
     key: Key
+    depression: float | None = None
 
 
 class Wind(NamedTuple):
@@ -60,7 +63,10 @@ class SoundingProfile:
         Temperatures of the standard levels.
     significant : list of Point
         Temperatures of the significant levels, and of the surface.
-    standard_winds, significant_winds : list of Wind
+    other : list of Point
+        Temperatures of the tropopauses.
+    standard_winds, significant_winds, other_winds : list of Wind
+        The last are those of tropopauses and maximum winds.
     gaps : list of (float, float)
         Layers without temperatures, lower and upper pressure in hPa.
     """
@@ -70,7 +76,13 @@ class SoundingProfile:
     significant: list[Point] = field(default_factory=list)
     standard_winds: list[Wind] = field(default_factory=list)
     significant_winds: list[Wind] = field(default_factory=list)
+    other: list[Point] = field(default_factory=list)
+    other_winds: list[Wind] = field(default_factory=list)
     gaps: list[tuple[float, float]] = field(default_factory=list)
+
+
+_OTHER = ("3", "4")
+"""Sections of tropopauses and of maximum winds."""
 
 
 def profile_of(contents: Sequence[PartContent]) -> SoundingProfile:
@@ -84,6 +96,14 @@ def profile_of(contents: Sequence[PartContent]) -> SoundingProfile:
                 _significant(profile, place, section.records)
             elif section.number == "6":
                 profile.significant_winds.extend(_winds(place, "6", section.records))
+            elif section.number in _OTHER:
+                levels = [
+                    (at, record)
+                    for at, record in enumerate(section.records)
+                    if record.kind in ("tropopause", "maximum-wind")
+                ]
+                profile.other.extend(_points(place, section.number, levels))
+                profile.other_winds.extend(_winds(place, section.number, section.records))
     profile.standard.sort(key=_downward)
     profile.significant.sort(key=_downward)
     profile.significant_winds.sort(key=_downward)
@@ -124,7 +144,8 @@ def _points(place: int, section: str, records: Sequence[tuple[int, Record]]) -> 
     for (at, record), warm in zip(records, virtual, strict=True):
         pressure, heat = number(record.get("air_pressure")), number(record.get("air_temperature"))
         if pressure and heat is not None and warm is not None:
-            found.append(Point(pressure, heat, warm, (place, section, at, "heat")))
+            dry = number(record.get("dew_point_depression"))
+            found.append(Point(pressure, heat, warm, (place, section, at, "heat"), dry))
     return found
 
 
@@ -169,6 +190,7 @@ def with_temperature(profile: SoundingProfile, key: Key, temperature: float) -> 
                 temperature,
                 temperature + point.virtual - point.temperature,
                 key,
+                point.depression,
             )
             if point.key == key
             else point

@@ -2,10 +2,13 @@
 
 from __future__ import annotations
 
-from typing import TYPE_CHECKING
+from collections import Counter
+from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.diagnostics import diagnostic
+from encoder.repair.contradictions import other_misfits
 from encoder.repair.figures import mend_figures
+from encoder.repair.profile import profile_of
 from encoder.repair.wind_unit import mend_wind_units
 
 if TYPE_CHECKING:
@@ -41,10 +44,17 @@ def mend_sounding(
         What contradicts each other in the end.
     """
     if len(members) == 1:
+        if any(item.code == "height-inconsistent" for item in members[0].decoded.diagnostics):
+            mend_figures(members, text, mode)  # what is left is told at the heights
         return ()
     doubts = mend_wind_units(members, text, mode)
     units = {item.content.identification.get("wind_unit") for item in members}
     left = mend_figures(members, text, mode, winds=not doubts or len(units) == 1)
+    profile = profile_of([item.content for item in members])
+    if doubts and len(units) > 1:
+        profile.standard_winds.clear()
+        profile.other_winds.clear()
+    left = [*left, *other_misfits(profile)]
     return (
         *doubts,
         *(_told(item, members) for item in left),
@@ -60,6 +70,8 @@ def _told(misfit: Misfit, members: Sequence[Received]) -> Diagnostic:
         f"heights than by its temperatures (limit {misfit.limit:.0f} gpm).",
         "temperature-misfit": f"The temperature at {levels} hPa is {misfit.amount:.1f} K off the "
         f"line between the significant levels (limit {misfit.limit:.1f} K).",
+        "humidity-misfit": f"The humidity at {levels} hPa is {misfit.amount:.0f} % off the line "
+        f"between the significant levels (limit {misfit.limit:.0f} %).",
         "wind-misfit": f"The wind at {levels} hPa is {misfit.amount:.1f} m/s off the line between "
         f"the significant levels (limit {misfit.limit:.1f} m/s).",
         "lapse-rate-impossible": f"The temperature falls from {levels} hPa by {-misfit.amount:.1f} "
@@ -90,50 +102,79 @@ def _place(key: Key, members: Sequence[Received]) -> tuple[str, tuple[int, int] 
     return item.letters, span
 
 
+class _Said(NamedTuple):
+    """A value that several parts or sections give, and where one of them does."""
+
+    value: object
+    letters: str
+    section: str
+    span: tuple[int, int]
+
+
 def _facts_that_differ(members: Sequence[Received]) -> Iterator[Diagnostic]:
-    """Yield the values of section 7 in which a part differs from the ones before."""
-    known: dict[str, tuple[object, str]] = {}
+    """Yield the values of section 7 that are not those of most parts."""
+    found: dict[str, list[_Said]] = {}
     for item in members:
         for entry in item.decoded.trace:
             if entry.section != "7":
                 continue
             for name, value in entry.values.items():
-                if name not in _FACTS or value is None:
-                    continue
-                before, letters = known.setdefault(name, (value, item.letters))
-                if before != value:
-                    yield diagnostic(
-                        "parts-disagree",
-                        f"{name} is {before} in {letters} and {value} in {item.letters}.",
-                        span=entry.span,
-                        path=(item.letters, "7", name),
-                        value=str(value),
-                        expected=str(before),
-                    )
+                if name in _FACTS and value is not None:
+                    said = _Said(value, item.letters, "7", entry.span)
+                    found.setdefault(name, []).append(said)
+    for name, given in found.items():
+        for odd, other in _odd(given):
+            yield diagnostic(
+                "parts-disagree",
+                f"{name} is {odd.value} in {odd.letters} and {other.value} in {other.letters}.",
+                span=odd.span,
+                path=(odd.letters, "7", name),
+                value=str(odd.value),
+                expected=str(other.value),
+            )
 
 
 def _surfaces_that_differ(members: Sequence[Received]) -> Iterator[Diagnostic]:
-    """Yield the surface pressures in which a section differs from the one before."""
-    known: tuple[float, str] | None = None
+    """Yield the surface pressures that are not those of most sections."""
+    given: list[_Said] = []
     for item in members:
         for section in item.content.sections:
             for place, record in enumerate(section.records):
                 pressure = record.get("air_pressure")
                 if record.kind != "surface" or not isinstance(pressure, float):
                     continue
-                if known is None:
-                    known = (pressure, item.letters)
-                elif known[0] != pressure:
-                    yield diagnostic(
-                        "parts-disagree",
-                        f"The surface pressure is {known[0]:g} hPa in {known[1]} and "
-                        f"{pressure:g} hPa in {item.letters} section {section.number}.",
-                        span=next(
-                            entry.span
-                            for entry in item.decoded.trace
-                            if (entry.section, entry.record) == (section.number, place)
-                        ),
-                        path=(item.letters, section.number, f"{pressure:g} hPa"),
-                        value=f"{pressure:g}",
-                        expected=f"{known[0]:g}",
-                    )
+                span = next(
+                    entry.span
+                    for entry in item.decoded.trace
+                    if (entry.section, entry.record) == (section.number, place)
+                )
+                given.append(_Said(pressure, item.letters, section.number, span))
+    for odd, other in _odd(given):
+        yield diagnostic(
+            "parts-disagree",
+            f"The surface pressure is {odd.value:g} hPa in {odd.letters} section {odd.section} and "
+            f"{other.value:g} hPa in {other.letters} section {other.section}.",
+            span=odd.span,
+            path=(odd.letters, odd.section, f"{odd.value:g} hPa"),
+            value=f"{odd.value:g}",
+            expected=f"{other.value:g}",
+        )
+
+
+def _odd(given: Sequence[_Said]) -> Iterator[tuple[_Said, _Said]]:
+    """Yield what differs from what most say, with one of those; all of them where none leads."""
+    counts = Counter(item.value for item in given)
+    if len(counts) < 2:
+        return
+    (first, most), (_second, next_most) = counts.most_common(2)
+    for item in given:
+        if most > next_most and item.value == first:
+            continue
+        yield (
+            item,
+            next(
+                other
+                for other in given
+                if other.value != item.value and (most == next_most or other.value == first)
+            ),
+        )

@@ -164,6 +164,7 @@ def _merge(
     formula: str,
     mode: RepairMode,
 ) -> tuple[Report, tuple[Diagnostic, ...]]:
+    from encoder.repair.plausible import implausible
     from encoder.repair.sounding import mend_sounding
 
     ordered = sorted(members, key=lambda item: item.content.letter)
@@ -182,6 +183,8 @@ def _merge(
                 path=tuple(item.letters for item in ordered),
             ),
         )
+    before = (*found, *(finding for item in ordered for finding in item.decoded.diagnostics))
+    found = (*found, *implausible(levels.columns, trace, before))
     have = {item.content.letter for item in ordered}
     declared = {part.letter for part in FORMS[form].parts}
     lacking = {"A", "B"} - have or ({"C", "D"} - have if have & {"C", "D"} else set())

@@ -161,6 +161,8 @@ def meet(
         if item.corrected and item.words != copy.words:
             members[members.index(copy)] = item
     joined = _joined(list(soundings.values()), told)
+    if len(joined) > 1:
+        told.extend(_apart(joined))
     return joined, tuple(told)
 
 
@@ -236,3 +238,65 @@ def _turn_of_month(days: float) -> tuple[float, ...]:
     if days <= -27:
         return (1,)
     return (-1,) if days >= 27 else ()
+
+
+def _apart(soundings: Sequence[Sequence[Received]]) -> Iterator[Diagnostic]:
+    """Yield parts that may belong to others: one figure of their time or station is different.
+
+    Only where both lack what the other has, and none of the others is of the same name.
+    """
+    for place, members in enumerate(soundings):
+        mine = {item.content.letter for item in members}
+        if "A" in mine:
+            continue
+        near = [
+            other
+            for other in (*soundings[max(place - 1, 0) : place], *soundings[place + 1 : place + 2])
+            if mine.isdisjoint(item.content.letter for item in other)
+            and other[0].content.form == members[0].content.form
+        ]
+        for other in near:
+            differ = _one_figure_apart(members[0], other[0])
+            if differ is None:
+                continue
+            letters = ", ".join(item.letters for item in members)
+            own, its = differ
+            yield from (
+                diagnostic(
+                    "part-apart",
+                    f"{letters} with {own} may belong to {other[0].letters} with {its}.",
+                    span=item.span,
+                    path=(item.letters, "1"),
+                    value=own,
+                    expected=its,
+                )
+                for item in members
+            )
+            break
+
+
+def _one_figure_apart(item: Received, other: Received) -> tuple[str, str] | None:
+    """Return the groups of time or station that differ, if only one does and by one figure."""
+    mine, its = (
+        [
+            entry.text if "IIiii" in entry.symbol else entry.text[:4]
+            for entry in received.decoded.trace
+            if entry.section == "1" and entry.symbol.startswith(("YYGG", "IIiii"))
+        ]
+        for received in (item, other)
+    )
+    known = (*item.content.identification.values(), *other.content.identification.values())
+    if None in known:
+        return None  # told before
+    pairs = [(own, whole) for own, whole in zip(mine, its, strict=False) if own != whole]
+    if len(mine) != 2 or len(its) != 2 or len(pairs) != 1:
+        return None
+    own, whole = pairs[0]
+    places = [at for at, (a, b) in enumerate(zip(own, whole, strict=False)) if a != b]
+    turned = (
+        len(places) == 2
+        and places[1] == places[0] + 1
+        and own[places[0]] == whole[places[1]]
+        and own[places[1]] == whole[places[0]]
+    )
+    return (own, whole) if len(own) == len(whole) and (len(places) == 1 or turned) else None
