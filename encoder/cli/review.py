@@ -53,6 +53,7 @@ def load_review(
     """
     from encoder.cli.bufr import is_bufr_file
     from encoder.cli.load import load_flight, looks_like_flight, reports_in
+    from encoder.errors import InputError
     from encoder.page import review_of_flight, review_of_report
 
     files = _without_companions(files, [name for name in files if looks_like_flight(name)])
@@ -79,7 +80,10 @@ def load_review(
     own = _of_one(chosen, reports, found)
     if flight is None:
         return review_of_report(chosen, own)
-    return review_of_flight(flight, chosen, own, method=method)
+    try:
+        return review_of_flight(flight, chosen, own, method=method)
+    except InputError as fault:
+        raise NotUsable(fault.message) from fault
 
 
 def _without_companions(files: tuple[str, ...], flights: list[str]) -> tuple[str, ...]:

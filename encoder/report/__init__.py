@@ -18,12 +18,7 @@ from encoder.report.arrange import arrange, parts_of
 from encoder.report.arrange_pilot import WindPractice, practice_of_flight
 from encoder.report.decode import decode_reports
 from encoder.report.model import PartReport, Report
-from encoder.report.platform import (
-    FORM_OF_PLATFORM,
-    WIND_FORM_OF_PLATFORM,
-    form_of_flight,
-    practice_of,
-)
+from encoder.report.platform import FORM_OF_PLATFORM, form_of_flight, practice_of
 from encoder.report.regional_groups import regional_groups
 
 if TYPE_CHECKING:
@@ -86,15 +81,13 @@ def encode_report(
         If there is no such form on the day of the flight, one flight does not fill it, or a
         flight without pressure is to fill a form of temperatures.
     """
-    if form is None:
-        form = form_of_flight(flight)
+    form = form_of_flight(flight, form)
     if practice is None or flight.ascent.by_height:
         practice = practice_of_flight(flight)
-    if flight.ascent.by_height and form not in WIND_FORM_OF_PLATFORM.values():
-        msg = f"The flight has winds by height alone, which do not fill {form}."
-        raise InputError(msg)
     found: list[Diagnostic] = []
-    if flight.reporting.regional_from_flight and not flight.reporting.regional_groups:
+    own = flight.reporting
+    wanted = own.regional_from_flight and form in FORM_OF_PLATFORM.values()
+    if wanted and not own.regional_groups:
         groups, told = regional_groups(flight, levels)
         flight = flight.with_reporting(regional_groups=groups)
         found.extend(told)

@@ -34,10 +34,15 @@ def form_of_flight(flight: Flight, form: str | None = None) -> str:
     Raises
     ------
     InputError
-        If there is no such form, or none for winds from that platform.
+        If there is no such form, none for winds from that platform, or winds by height alone are
+        to fill a form of temperatures.
     """
     if form is not None:
-        return _named(form)
+        named = _named(form)
+        if flight.ascent.by_height and named not in WIND_FORM_OF_PLATFORM.values():
+            msg = f"The flight has winds by height alone, which do not fill {named}."
+            raise InputError(msg)
+        return named
     platform = flight.document.get("station", {}).get("platform") or "land"
     warm = np.any(np.isfinite(flight.ascent["air_temperature"][1:]))
     if warm and flight.document.get("winds_alone") is not True:

@@ -65,6 +65,8 @@ def verify(
     from encoder.report.gather import gather_levels
     from encoder.report.platform import WIND_FORM_OF_PLATFORM
 
+    if flight.ascent.by_height and report.form not in WIND_FORM_OF_PLATFORM.values():
+        return _of_another_kind(report)
     rules = rules or RULES[flight.reporting.criteria]
     report, more = _as_read(report, flight)
     report_diagnostics = (*report_diagnostics, *more)
@@ -130,6 +132,13 @@ def verify(
         tuple(differences),
         tuple(found),
     )
+
+
+def _of_another_kind(report: Report) -> Verdict:
+    """Return the verdict on a report of temperatures where the flight has winds alone."""
+    text = f"The flight has winds by height alone; the report is {report.form}."
+    letters = tuple(part.letters for part in report.parts)
+    return Verdict(False, letters, 0, (), (), (diagnostic("report-of-other-flight", text),))
 
 
 def _fields(

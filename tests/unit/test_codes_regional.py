@@ -28,6 +28,7 @@ from encoder.profile import Profile
 from encoder.report import decode_reports, encode_report
 from encoder.report.regional_groups import regional_groups
 from encoder.resolution import KNOT
+from encoder.verify import verify
 
 SAMPLES = Path(__file__).parents[2] / "samples" / "flights"
 
@@ -261,6 +262,29 @@ def test_regional_section_of_a_flight() -> None:
         if groups:
             said = again.parts[1].content.records("9")[0].get("groups")
             assert " ".join(groups) == said
+
+
+@pytest.mark.parametrize(
+    ("region", "begins", "parts"),
+    [(6, "51515 11", ["TTBB"]), (1, "51515 11", ["TTBB"]), (4, "51515 10164", ["TTAA", "TTBB"])],
+)
+def test_regional_section_is_formed_where_asked(region: int, begins: str, parts: list[str]) -> None:
+    """Extra winds stand in part B alone (report of station 02963), codes 101 in A and B."""
+    flight = read_flight(SAMPLES / "harrow-tarn").value
+    assert flight is not None
+    here = replace(flight, station=replace(flight.station, wmo_region=region))
+    levels = select_levels(here).value
+    report = encode_report(here.with_reporting(regional_from_flight=True), levels).value
+    (again,), told = decode_reports(report.text)
+    text = {part.letters: " ".join(part.text.split()) for part in report.parts}
+
+    assert told == ()
+    assert parts == [letters for letters, said in text.items() if begins in said]
+    assert all("51515" not in said for letters, said in text.items() if letters not in parts)
+    assert verify(here.with_reporting(regional_from_flight=True), again).may_be_sent
+    assert "51515" not in encode_report(here, levels).value.text
+    winds = encode_report(here.with_reporting(regional_from_flight=True), levels, form="FM 32")
+    assert "51515" not in winds.value.text
 
 
 def test_no_index_over_a_high_station() -> None:

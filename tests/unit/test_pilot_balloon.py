@@ -395,6 +395,16 @@ def test_winds_in_metres_a_second(tmp_path):
 # --- verification -----------------------------------------------------------------------------
 
 
+def test_report_of_temperatures_is_not_of_this_flight(balloon):
+    """A TEMP is no report of a pilot balloon: a verdict says so, no exception."""
+    flight = read_flight(FLIGHTS / "harrow-tarn").raise_for_errors()
+    (decoded,), found = decode_reports(coded(flight).text)
+    verdict = verify(balloon, decoded, report_diagnostics=found)
+
+    assert not verdict.may_be_sent
+    assert [item.code for item in verdict.diagnostics] == ["report-of-other-flight"]
+
+
 def test_verdict_names_heights(balloon):
     """The verdict judges every row to the top, in heights."""
     (decoded,), found = decode_reports(coded(balloon).text)
@@ -589,3 +599,23 @@ def test_surface_pressure_stays_an_observation(tmp_path):
     assert flight.surface.air_pressure == 965.0
     assert np.isnan(select_levels(flight).value["air_pressure"]).all()
     assert replace(flight, document={}).ascent.by_height
+
+
+@pytest.mark.parametrize(
+    ("practice", "words"),
+    [
+        ({"pilot_significant_by": "pressure"}, ("44385", " 21212 00968 ")),
+        ({"pilot_standard_by": "altitude"}, ("55385", " 90/23 ")),
+        ({"pilot_step": 500}, ("44385", " 80/12 ")),
+        ({}, ("44385", " 90/23 ")),
+    ],
+)
+def test_practice_of_the_station(practice, words):
+    """reporting.pilot_... choose how a flight with pressure gives its winds; verify follows."""
+    flight = read_flight(FLIGHTS / "harrow-tarn").raise_for_errors().with_reporting(**practice)
+    report = encode_report(flight, select_levels(flight).value, form="FM 32").value
+    (decoded,), found = decode_reports(report.text)
+
+    assert text_of(report, "PPAA").split()[3] == words[0]
+    assert words[1] in text_of(report, "PPBB") + " "
+    assert verify(flight, decoded, report_diagnostics=found).may_be_sent
