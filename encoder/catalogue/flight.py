@@ -377,7 +377,8 @@ CHECKS: dict[str, Rule] = {
     "time-gap": Rule(
         WARNING,
         "Rows are missing for a while.",
-        "Levels inside the gap are interpolated; check for loss of signal.",
+        "Check for loss of signal. A gap of 20 hPa or more (wind: 50 hPa) is coded as a layer "
+        "without data.",
         _PRACTICE,
     ),
     "surface-pressure-unusual": Rule(

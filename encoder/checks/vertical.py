@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.ascent.derived import moist_temperature
+from encoder.ascent.holes import longest_step, steps_of
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.physics import (
     KAPPA,
@@ -37,9 +38,6 @@ RATE_SECONDS = 30.0
 """Time the ascent rate is averaged over. Common practice, no source."""
 SHORTEST_SECONDS = 0.001
 """Times closer than this count as this far apart."""
-
-GAP_SECONDS, GAP_STEPS = 60.0, 10.0
-"""Rows are missing where a step is longer than both. Common practice, no source."""
 
 
 def superadiabatic(ascent: Profile) -> tuple[Diagnostic, ...]:
@@ -179,11 +177,8 @@ def time_gaps(ascent: Profile) -> tuple[Diagnostic, ...]:
     ascent : Profile
         Prepared rows, time rising (or falling, of a sonde that falls).
     """
-    steps = np.abs(np.diff(ascent["time"]))
-    steps = np.where(np.isnan(steps), 0.0, steps)
-    if len(steps) < 2:
-        return ()
-    limit = max(GAP_SECONDS, GAP_STEPS * float(np.median(steps)))
+    steps = steps_of(ascent["time"])
+    limit = longest_step(ascent["time"])
     wide = np.flatnonzero(steps > limit)
     rows = ascent.source_row
     found = [

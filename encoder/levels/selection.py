@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
+from encoder.ascent.holes import with_holes_shown
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.errors import InputError
 from encoder.levels.by_height import select_by_height
@@ -32,7 +34,7 @@ if TYPE_CHECKING:
     from encoder.levels.candidates import Points
     from encoder.levels.methods import Chosen
     from encoder.levels.placing import Plan
-    from encoder.profile import Flight, FloatArray, Profile
+    from encoder.profile import Flight, FloatArray, IntArray, Profile
 
 _ONE_BY_ONE = ((0,), (1,))
 _TOGETHER = ((0, 1),)
@@ -66,7 +68,9 @@ def select_levels(
         wind, maximum winds, limits of layers without data, and zero crossings, in one table in
         descending pressure (winds without pressure: by height, :mod:`encoder.levels.by_height`).
         Values are unrounded; what is promised holds for the values a reader decodes: see
-        :mod:`encoder.levels.representation`. Where it cannot be kept a diagnostic names the rows.
+        :mod:`encoder.levels.representation`. Where it cannot be kept a diagnostic names the rows. A
+        hole without rows is treated as a layer without data
+        (:func:`encoder.ascent.holes.with_holes_shown`).
 
         ``Levels.attributes`` holds ``method``, ``rules``, ``wind_unit``,
         ``vapour_pressure_formula``, ``ascent_rows``, ``surface_pressure``, ``top_pressure``,
@@ -92,7 +96,7 @@ def select_levels(
     if flight.ascent.by_height:
         return select_by_height(flight, method=method, rules=rules, coding=coding)
     formula = flight.vapour_pressure_formula
-    ascent = _consistent(flight.ascent)
+    ascent, rows = with_holes_shown(_consistent(flight.ascent), float(rules.missing_temperature))
     findings: list[Diagnostic] = _what_is_missing(ascent)
     if len(ascent) == 0:
         facts = _attributes(flight, ascent, np.nan, rules=rules, method=method, coding=coding)
@@ -138,7 +142,13 @@ def select_levels(
     )
     findings += promise_kept(ascent, levels, rules=rules, coding=coding, formula=formula)
     findings += ratios_kept(levels, rules)
-    return Result(levels, tuple(findings))
+    return Result(_at_rows(levels, rows), tuple(findings))
+
+
+def _at_rows(levels: Levels, rows: IntArray) -> Levels:
+    """Return levels with the rows of the flight's own ascent, where holes are not shown."""
+    own = tuple(tuple(dict.fromkeys(int(rows[row]) for row in item)) for item in levels.rows)
+    return replace(levels, rows=own)
 
 
 def rules_named(name: str) -> Rules:
@@ -257,7 +267,7 @@ def _attributes(
         "rules": rules.name,
         "wind_unit": coding.wind_unit,
         "vapour_pressure_formula": flight.vapour_pressure_formula,
-        "ascent_rows": len(ascent),
+        "ascent_rows": len(flight.ascent),
         "surface_pressure": float(pressure[0]) if len(ascent) else None,
         "top_pressure": float(pressure[-1]) if len(ascent) else None,
         "top_temperature_pressure": _highest(ascent, warm),

@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.ascent.holes import with_holes_shown
 from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
 from encoder.levels.table import LevelKind
 from encoder.resolution import Coding
@@ -119,7 +120,8 @@ def verify(
         worst.extend(curves.worst)
         judged = curves.rows
     if not winds_alone:
-        found.extend(levels_in_flight(said, flight.ascent, coding))
+        rows, _own = with_holes_shown(flight.ascent, float(rules.missing_temperature))
+        found.extend(levels_in_flight(said, rows, coding))
     height = None if winds_alone else _height_worst(report.levels, selected)
     if height is not None:
         worst.append(height)

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.ascent.holes import with_holes_shown
 from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Severity, diagnostic
 from encoder.levels.table import THERMODYNAMIC, LevelKind
@@ -80,7 +81,8 @@ def judge_curves(
     """
     from encoder.levels.representation import misfit
 
-    ascent = _judged_rows(flight.ascent, given)
+    shown, _rows = with_holes_shown(flight.ascent, float(rules.missing_temperature))
+    ascent = _judged_rows(shown, given)
     first = expected.having(LevelKind.TROPOPAUSE)
     tropopause = float(expected["air_pressure"][first[0]]) if len(first) else float("nan")
 
@@ -102,7 +104,8 @@ def judge_curves(
         *_mandatory(selected, reported, given),
         *_band(flight, reported, rules),
     ]
-    return CurveJudgement(len(ascent), tuple(_curve_worst(fit, ascent)), tuple(found))
+    count = len(_judged_rows(flight.ascent, given))
+    return CurveJudgement(count, tuple(_curve_worst(fit, ascent)), tuple(found))
 
 
 def _judged_rows(ascent: Profile, given: set[str]) -> Profile:

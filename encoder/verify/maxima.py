@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.ascent.holes import with_holes_shown
 from encoder.codes.content import PartContent
 from encoder.levels.maximum_wind import maximum_winds
 from encoder.levels.table import LevelKind
@@ -55,10 +56,11 @@ def with_reported_maxima(
     -------
     list of PartContent
     """
-    rows = _rows_of_report(contents, flight, report, coding)
+    ascent, _rows = with_holes_shown(flight.ascent, float(rules.missing_temperature))
+    rows = _rows_of_report(contents, ascent, report, coding)
     if not rows:
         return list(contents)
-    maxima = maximum_winds(flight.ascent, rows, rules=rules, shear=flight.reporting.shear).value
+    maxima = maximum_winds(ascent, rows, rules=rules, shear=flight.reporting.shear).value
     pressure = maxima["air_pressure"]
     changed = []
     for content in contents:
@@ -75,18 +77,18 @@ def with_reported_maxima(
 
 
 def _rows_of_report(
-    contents: Sequence[PartContent], flight: Flight, report: Report, coding: Coding
+    contents: Sequence[PartContent], ascent: Profile, report: Report, coding: Coding
 ) -> list[int]:
     """Return the rows of the winds given, completed by those of parts that are not given."""
     from encoder.report import decode_reports, encode_content
 
     given = {part.content.letter for part in report.parts}
-    rows = reported_rows(report.levels, flight.ascent, coding)
+    rows = reported_rows(report.levels, ascent, coding)
     absent = [item for item in contents if item.letter in "BD" and item.letter not in given]
     if not rows or not absent:
         return rows
     own = decode_reports(encode_content(absent).value).value
-    more = [row for item in own for row in reported_rows(item.levels, flight.ascent, coding)]
+    more = [row for item in own for row in reported_rows(item.levels, ascent, coding)]
     return sorted({*rows, *more})
 
 
