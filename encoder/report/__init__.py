@@ -81,7 +81,8 @@ def encode_report(
         If there is no such form on the day of the flight, one flight does not fill it, or a
         flight without pressure is to fill a form of temperatures.
     """
-    form = form_of_flight(flight, form)
+    if form is None or form in FORMS:
+        form = form_of_flight(flight, form)
     if practice is None or flight.ascent.by_height:
         practice = practice_of_flight(flight)
     found: list[Diagnostic] = []
