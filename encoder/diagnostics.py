@@ -6,7 +6,7 @@ diagnostics it has to tell. The codes are stable and listed in :mod:`encoder.cat
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, replace
+from dataclasses import dataclass, fields, replace
 from enum import StrEnum
 from typing import TYPE_CHECKING, Any, Generic, NamedTuple, TypeVar
 
@@ -98,7 +98,7 @@ class Diagnostic:
 
     def as_json(self) -> dict[str, Any]:
         """Return a dictionary that validates against ``diagnostic.schema.json``."""
-        document = asdict(self)
+        document = {name: getattr(self, name) for name in _FIELDS}
         document["severity"] = str(self.severity)
         document["span"] = list(self.span) if self.span else None
         document["path"] = list(self.path)
@@ -128,6 +128,9 @@ class Diagnostic:
         if where:
             head += f" [{where}]"
         return head + (f"\n    -> {self.hint}" if self.hint else "")
+
+
+_FIELDS = tuple(field.name for field in fields(Diagnostic))
 
 
 class Result(NamedTuple, Generic[ValueT]):

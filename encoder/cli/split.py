@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, BinaryIO
 
@@ -14,6 +15,7 @@ from encoder.cli.options import json_option, show_option
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
+    from encoder.bulletin.heading import Heading
     from encoder.bulletin.pieces import Piece
 
 FORMAT = "aerogram-split-1"
@@ -76,7 +78,7 @@ def split(
                 counts[item.code] = counts.get(item.code, 0) + 1
             shown = piece.kind is Kind.REPORT or (unread and piece.kind is Kind.UNREAD)
             if shown:
-                text = heading.text if heading is not None else _as_received(piece)
+                text = _as_received(piece) if heading is None else _as_sent(heading)
                 if as_json:
                     kept = [item.as_json() for item in told if item.severity in wanted]
                     line = json.dumps(_as_json(name, piece, text, kept))
@@ -172,6 +174,12 @@ def _as_json(name: str, piece: Piece, heading: str, found: list[dict[str, Any]])
     }
 
 
+@lru_cache(maxsize=64)
+def _as_sent(heading: Heading) -> str:
+    """Return a heading as it is sent; the pieces of a bulletin share the answer."""
+    return heading.text
+
+
 def _as_received(piece: Piece) -> str:
     """Return a heading that is malformed, in capitals; "" where there is none."""
     return "" if piece.heading is None else piece.heading.text.decode("latin-1").upper()
@@ -180,7 +188,9 @@ def _as_received(piece: Piece) -> str:
 def _as_line(piece: Piece, heading: str) -> str:
     raw = piece.text[: 4 * _SHOWN].decode("latin-1")
     begin = " ".join(raw.split())[:_SHOWN]
-    printable = "".join(one if one.isprintable() else "?" for one in begin)
+    printable = begin
+    if not begin.isprintable():
+        printable = "".join(one if one.isprintable() else "?" for one in begin)
     kind = piece.letters or "unread"
     return f"{piece.offset:>10} {len(piece.text):>7}  {kind:<11} {heading:<24} {printable}".rstrip()
 
