@@ -133,6 +133,8 @@ def _asked(
     """Return what was asked for, once it has the form that headings demand."""
     import re
 
+    from encoder.bulletin.heading import data_type_of
+    from encoder.bulletin.openings import FAMILIES, PARTS
     from encoder.cli.bulletin_set import Asked
 
     centre, area, number, headings, indicator = heading
@@ -146,9 +148,14 @@ def _asked(
         if re.fullmatch(pattern, value) is None:
             msg = f"{name} has the form {pattern}, got {value!r}."
             raise click.UsageError(msg)
+    letters = (family + part for family in FAMILIES for part in PARTS)
+    own_types = list(dict.fromkeys(data_type_of(one) for one in letters))
     for one in headings:
         if re.fullmatch("[A-Z]{4}[0-9]{2}", one) is None:
             msg = f"--heading has the form T1T2A1A2ii, for example UKZZ02, got {one!r}."
+            raise click.UsageError(msg)
+        if one[:2] not in own_types:
+            msg = f"--heading {one}: no part goes under {one[:2]}; known: {', '.join(own_types)}."
             raise click.UsageError(msg)
     own = {one[:2]: (one[2:4], one[4:]) for one in headings}
     return Asked(centre, area, number, own, indicator, *what)
