@@ -114,6 +114,11 @@ RULES: dict[str, Rule] = {
         "Restore the file.",
         "CF conventions 1.11, 9.3",
     ),
+    "netcdf-rows-reversed": Rule(
+        NOTE,
+        "The rows of a file run from the end of the flight to its beginning.",
+        "Nothing to do: they are read in the order of time and keep their numbers.",
+    ),
     "netcdf-fact-assumed": Rule(
         WARNING,
         "A fact of the flight was taken from its rows.",

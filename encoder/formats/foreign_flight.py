@@ -88,7 +88,7 @@ def _read(
             diagnostic(
                 "netcdf-not-a-sounding",
                 "Expected a variable with standard_name air_temperature along the levels, found "
-                f"none among {len(dataset.variables)} variables.",
+                f"none among {len(dataset.variables)} variables.{_groups(dataset)}",
             )
         )
         return Result(None, tuple(said))
@@ -106,6 +106,11 @@ def _read(
     if release.value is None or has_errors(said):
         return Result(None, tuple(said))
     profile = _profile(columns)
+    if len(profile) > 1 and np.all(np.diff(profile["time"]) < 0.0):
+        profile = _turned_round(profile)
+        said.append(
+            diagnostic("netcdf-rows-reversed", "The last row is the earliest one: rows turned.")
+        )
     document: Mapping[str, Any]
     if facts is None:
         assumed = facts_of_file(reader, profile, release.value, dataset)
@@ -120,6 +125,17 @@ def _read(
     if known.value is None or has_errors(said):
         return Result(None, tuple(said))
     return prepared_flight(document, known.value, profile, said, (file, file))
+
+
+def _groups(dataset: Any) -> str:
+    """Return what to say of groups of a file, which are not looked into."""
+    if not dataset.groups:
+        return ""
+    return f" Its groups are not read: {', '.join(sorted(dataset.groups))}."
+
+
+def _turned_round(profile: Profile) -> Profile:
+    return Profile({name: profile[name][::-1] for name in profile}, profile.source_row[::-1].copy())
 
 
 def _unused(dataset: Any, found: Found) -> list[Diagnostic]:

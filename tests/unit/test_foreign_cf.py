@@ -249,6 +249,58 @@ def test_unsorted_times(tmp_path) -> None:
     assert "rows-out-of-order" in codes(result)
 
 
+def test_rows_from_the_top_down(tmp_path) -> None:
+    """Levels stored from the top down are read in the order of time, and keep their numbers."""
+    plain, turned = tmp_path / "plain.nc", tmp_path / "turned.nc"
+    write(plain)
+    write(turned)
+    with netCDF4.Dataset(turned, "a") as dataset:
+        for variable in dataset.variables.values():
+            if variable.dimensions == ("k",):
+                variable[:] = variable[::-1]
+    expected, found = read_foreign(plain), read_foreign(turned)
+    assert "netcdf-rows-reversed" in [item.code for item in found.diagnostics]
+    assert "netcdf-rows-reversed" not in [item.code for item in expected.diagnostics]
+    one, other = expected.value.ascent, found.value.ascent
+    assert all(np.array_equal(one[name], other[name], equal_nan=True) for name in one)
+    numbers = found.value.ascent.source_row
+    assert np.all(np.diff(numbers[1:]) == -1)
+
+
+def test_groups_are_named(tmp_path) -> None:
+    """A sounding inside a group is not read; the group is named."""
+    path = tmp_path / "groups.nc"
+    with netCDF4.Dataset(path, "w") as dataset:
+        dataset.createGroup("ascent")
+    (found,) = read_foreign(path).diagnostics
+    assert found.code == "netcdf-not-a-sounding"
+    assert "groups are not read: ascent" in found.message
+
+
+@pytest.mark.parametrize(
+    ("identifier", "index", "wigos", "name"),
+    [
+        ("90417", "90417", None, "Harrow Tarn"),
+        ("0-20000-0-90417", None, "0-20000-0-90417", "Harrow Tarn"),
+        ("QCW07", None, None, "Harrow Tarn (QCW07)"),
+    ],
+)
+def test_identifiers_of_the_station(tmp_path, identifier, index, wigos, name) -> None:
+    """A WMO index, a WIGOS identifier, or another one, which stays in the name."""
+    path = tmp_path / "named.nc"
+    write(path)
+    with netCDF4.Dataset(path, "a") as dataset:
+        for word, text in (("platform_id", identifier), ("platform_name", "Harrow Tarn")):
+            for other in dataset.variables.values():
+                if getattr(other, "standard_name", "") == word:
+                    other.delncattr("standard_name")
+            made = dataset.createVariable(f"my_{word}", str, ())
+            made.standard_name = word
+            made[...] = text
+    station = read_foreign(path).value.station
+    assert (station.wmo_index, station.wigos_id, station.name) == (index, wigos, name)
+
+
 def test_a_quantity_given_twice(tmp_path) -> None:
     """Of two variables of one standard name the first is used, and both are named."""
 
