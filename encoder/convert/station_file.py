@@ -32,7 +32,8 @@ from encoder.formats.netcdf.level_values import (
     values_of_levels,
     vertical_of,
 )
-from encoder.formats.netcdf.packing import packing_attributes
+from encoder.formats.netcdf.packing import fill_as_flag, packing_attributes
+from encoder.formats.netcdf.quantities import NO_STANDARD_NAME
 from encoder.profile import Station
 from encoder.sounding import NOT_REPORTED, REMOVED, STATUS_COLUMNS
 
@@ -77,6 +78,8 @@ def stored_values(
             continue
         values[stored_name(name)] = figures
         attributes[stored_name(name)] = packing_attributes(packing)
+        if name in NO_STANDARD_NAME:
+            attributes[stored_name(name)]["flag_values"] = fill_as_flag(packing.dtype)
     for name in STATUS_COLUMNS:
         values[f"{name}_status"] = batch.levels[f"{name}_status"]
     values["level_type"] = kinds

@@ -19,7 +19,7 @@ from encoder.formats.netcdf.declare import (
     text,
 )
 from encoder.formats.netcdf.packing import PACKINGS
-from encoder.formats.netcdf.quantities import level_type, quantity
+from encoder.formats.netcdf.quantities import NO_STANDARD_NAME, level_type, quantity
 from encoder.sounding import STATUS_COLUMNS, STATUS_WORDS
 
 COORDINATES = "time latitude longitude air_pressure geopotential_height"
@@ -27,9 +27,6 @@ BY_HEIGHT = "time latitude longitude geopotential_height"
 """Coordinates of winds by height alone: a pressure without any value is left out."""
 VERTICAL = ("air_pressure", "geopotential_height")
 SHEAR = ("wind_shear_below", "wind_shear_above")
-"""Without a standard name: CF has none for the size of a vector difference of winds, and
-``wind_speed_shear``, a derivative of the speed, would be a wrong one. ACDD asks for one of every
-physical quantity but a flag; these are both (CF 3.5), the flag being their fill value."""
 OPTIONAL = ("dew_point_temperature", "relative_humidity", *SHEAR)
 """Level quantities written only where there is a value."""
 ALWAYS = (
@@ -70,11 +67,10 @@ def _level_quantity(name: str, dim: str) -> Variable:
     attributes = dict(made.attributes)
     if name == "time":
         attributes["long_name"] = "time since release"
+    if name in NO_STANDARD_NAME:
+        attributes |= flags(("not_given",), "f8", [MISSING["f8"]])
     if name in SHEAR:
-        attributes |= {
-            **flags(("not_given",), "f8", [MISSING["f8"]]),
-            "references": "WMO-No. 306 Volume I.1, FM 35, group 4vbvbvava, 35.2.4.4",
-        }
+        attributes["references"] = "WMO-No. 306 Volume I.1, FM 35, group 4vbvbvava, 35.2.4.4"
     if name in ("latitude", "longitude"):
         attributes["coverage_content_type"] = "auxiliaryInformation"
         attributes["long_name"] = f"{name} of the level"

@@ -16,7 +16,6 @@ from encoder.formats.netcdf.level_product import (
     COORDINATES,
     LEVELS,
     OF_LEVEL,
-    SHEAR,
 )
 from encoder.formats.netcdf.packing import (
     exact,
@@ -25,6 +24,7 @@ from encoder.formats.netcdf.packing import (
     packing_of,
     unpacked,
 )
+from encoder.formats.netcdf.quantities import NO_STANDARD_NAME
 from encoder.sounding import STATUS_COLUMNS
 
 if TYPE_CHECKING:
@@ -101,7 +101,7 @@ def values_of_levels(
         place = stored_name(name)
         values[place] = figures
         attributes[place] = packing_attributes(packing)
-        if name in SHEAR:
+        if name in NO_STANDARD_NAME:
             attributes[place]["flag_values"] = fill_as_flag(figures.dtype.str[1:])
         if coded and name in CODE_RESOLUTION:
             attributes[place]["code_resolution"] = CODE_RESOLUTION[name]

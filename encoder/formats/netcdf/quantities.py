@@ -30,7 +30,10 @@ SPECIAL: dict[str, dict[str, Any]] = {
 """What CF or the reader needs beyond standard name, unit and description."""
 
 NO_STANDARD_NAME = frozenset({"wind_shear_below", "wind_shear_above", "time"})
-"""Quantities without a CF standard name (``time`` as seconds since release is a duration)."""
+"""Quantities without a CF standard name: ``time`` as seconds since release is a duration; of the
+shear CF has no size of a vector difference of winds, and ``wind_speed_shear``, a derivative of the
+speed, would be a wrong one. ACDD asks for a standard name of every physical quantity that is no
+flag; these are both (CF 3.5): the fill value is the flag for "not given"."""
 
 LEVEL_TYPE: dict[str, Any] = {
     "long_name": "kinds of the level",
