@@ -18,12 +18,12 @@ import pytest
 import xarray
 
 from encoder.archive import FlightArchive, history_of
-from encoder.formats.flight_folder import read_flight
 from encoder.formats.netcdf import append_to_history, write_netcdf
-from encoder.levels import select_levels
-from encoder.report import encode_report
+from encoder.levels import LevelKind, Levels
+from encoder.sounding import Sounding
 from tests.archives import (
     DATA,
+    archive_of,
     igra_sounding,
     real_sounding,
     real_texts,
@@ -55,11 +55,30 @@ def files(tmp_path_factory) -> dict[str, Path]:
     archive = sample_archive()
     write("flight-harrow-tarn", archive)
     write("levels-harrow-tarn", sounding_of_archive(archive))
-    for name in ("harrow-tarn-winds", "survey-drop"):
-        flight = read_flight(TRAFFIC / name).raise_for_errors()
-        levels = select_levels(flight).value
-        report = encode_report(flight, levels).value
-        write(f"flight-{name}", FlightArchive(flight, levels, (report,)))
+    for name in ("harrow-tarn-winds", "survey-drop", "calder-wren", "kestrel-basin"):
+        other = archive_of(TRAFFIC / name)
+        write(f"flight-{name}", other)
+        write(f"levels-{name}", sounding_of_archive(other))
+        write(f"history-{name}", history_of([sounding_of_archive(other)]))
+    drifting = Sounding(
+        archive.flight.station,
+        archive.flight.release_time,
+        archive.flight.nominal_time,
+        Levels(
+            {
+                "time": [0.0, 312.0, 5400.0],
+                "air_pressure": [968.4, 850.07, 100.0],
+                "air_temperature": [13.9, 9.13, -55.5],
+                "wind_speed": [2.0, 12.25, 40.0],
+                "wind_shear_below": [np.nan, 7.0, 9.5],
+                "latitude": [53.4127, 53.41301, 53.6],
+                "longitude": [-18.2751, -18.27, -17.1],
+            },
+            [int(LevelKind.SURFACE), int(LevelKind.STANDARD), int(LevelKind.MAXIMUM_WIND)],
+        ),
+    )
+    write("levels-drifting", drifting)
+    write("history-drifting", history_of([drifting]))
     for name in REAL:
         write(f"levels-{name}", real_sounding(real_texts()[name]))
     igra, _rows = igra_sounding()
@@ -106,7 +125,7 @@ def test_compliance_checker_has_no_message(files, tmp_path) -> None:
             if messages:
                 said[name, suite] = messages
     assert said == {}
-    assert len(files) == 10
+    assert len(files) == 22
 
 
 def test_cfchecks_has_no_error_and_no_warning(files, tmp_path, monkeypatch, capsys) -> None:
