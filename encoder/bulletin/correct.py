@@ -222,7 +222,7 @@ def correct(
         Parts that say the same as before are not sent again. "correction-of-another" where station
         or time differ, unless nothing else identifies them; "correction-changes-nothing" where
         there is nothing to send; "correction-part-new" for a part that the earlier report does not
-        have.
+        have, "correction-of-nil" for one that said NIL in it.
 
     Notes
     -----
@@ -251,6 +251,12 @@ def correct(
             )
         )
     sent = {part.letters for part in earlier.parts}
+    empty = tuple(part.letters for part in earlier.parts if part.content.nil)
+    late = [part.letters for part in parts if part.letters in empty]
+    if late:
+        found.append(
+            diagnostic("correction-of-nil", f"{', '.join(late)} said NIL before.", path=tuple(late))
+        )
     new = tuple(part.letters for part in parts if part.letters not in sent)
     if new:
         found.append(

@@ -110,6 +110,12 @@ RULES: dict[str, Rule] = {
         "It goes out under its heading without CCx. If it was sent before, give its text too.",
         f"{_GTS}, indicator BBB",
     ),
+    "correction-of-nil": Rule(
+        WARNING,
+        "A report that comes after NIL is a late one, not a corrected one.",
+        "Send it without --correct, with --indicator RRA (the next RRx not used yet).",
+        f"{_GTS}, indicator BBB (from memory)",
+    ),
     "correction-of-another": Rule(
         ERROR,
         "The corrected report is of another sounding than the earlier one.",

@@ -356,6 +356,12 @@ def test_word_of_correction() -> None:
     assert correction.texts[0].endswith("51515 10182=")
 
 
+def test_correction_of_nil() -> None:
+    """What comes after NIL is late, not corrected, and that is told."""
+    found = correct(decoded("TTAA 59001 90417 NIL="), decoded(f"{A}=")).diagnostics
+    assert [(one.code, one.path) for one in found] == [("correction-of-nil", ("TTAA",))]
+
+
 def test_correction_of_nothing() -> None:
     """A correction that changes nothing must not be sent."""
     correction, found = correct(decoded(f"{A}="), decoded(f"{A}="))
