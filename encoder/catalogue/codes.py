@@ -210,6 +210,12 @@ RULES: dict[str, Rule] = {
         _LOOK,
         f"{_I1}, 35.3.1",
     ),
+    "correction-announced": Rule(
+        NOTE,
+        "A part says that it corrects an earlier one.",
+        "Nothing to do; give it together with the earlier one, and it is used in its place.",
+        "national practice, from memory",
+    ),
     "parts-missing": Rule(
         NOTE,
         "A part of the sounding is not in the text.",

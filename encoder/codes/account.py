@@ -15,6 +15,10 @@ if TYPE_CHECKING:
     from encoder.trace import TraceEntry
 
 
+CORRECTION = "COR"
+"""Word of a part that corrects an earlier one; a practice of some services (from memory)."""
+
+
 class Token(NamedTuple):
     """Characters between blanks, with their place in the received text."""
 
@@ -100,6 +104,15 @@ class Account:
                 path=(self.letters, section.number, label(values, 0), group.symbol),
                 expected=group.symbol,
             )
+        )
+
+    def correction(self, token: Token) -> None:
+        """Note that the part says it is a correction."""
+        self.fault(
+            "correction-announced",
+            f"{CORRECTION} says that this part corrects an earlier one.",
+            token,
+            ("1", CORRECTION),
         )
 
     def unread(self, tokens: Sequence[Token]) -> None:

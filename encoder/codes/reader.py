@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
-from encoder.codes.account import Account, Token, label
+from encoder.codes.account import CORRECTION, Account, Token, label
 from encoder.codes.content import Record
 from encoder.codes.declare import followers
 from encoder.codes.groups import NUMBERS, next_number
@@ -96,12 +96,14 @@ class PartReader(Standing):
         values: dict[str, Value] = {}
         self._context.said = values
         for use in section.records[0].uses:
+            self._pass_correction(section)
             if self._place < len(self.tokens) and self.tokens[self._place].text == "NIL":
                 break
             if self._place >= len(self.tokens):
                 self._missing(section, use.group, "the report ends here", values)
                 continue
             self._group(section, use.group, values, 0)
+        self._pass_correction(section)
         self.sections["1"] = [Record.of("identification", values)]
         self._section = 1
         if self._place < len(self.tokens) and self.tokens[self._place].text == "NIL":
@@ -110,6 +112,12 @@ class PartReader(Standing):
             self.account.unread(self.tokens[self._place :])
             while self._place < len(self.tokens):
                 self._skip()
+
+    def _pass_correction(self, section: Section) -> None:
+        """Pass the word COR among the groups of section 1."""
+        while self._place < len(self.tokens) and self.tokens[self._place].text == CORRECTION:
+            self.account.correction(self.tokens[self._place])
+            self._enter(section, CORRECTION)
 
     def _open(self, at: int, index: int) -> None:
         section = self.part.sections[at]

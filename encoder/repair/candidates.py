@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.codes.account import Token
 from encoder.codes.declare import CODE_CHARACTERS
+from encoder.codes.elements import figures_to_pressure, number
 from encoder.codes.groups import NUMBERS, next_number
 from encoder.repair.proposal import RepairKind
 from encoder.repair.spelling import MARKS, spellings
@@ -19,6 +20,7 @@ if TYPE_CHECKING:
 
     from encoder.codes.declare import Part
     from encoder.codes.decode import DecodedPart
+    from encoder.trace import TraceEntry
 
 WIDTH = 5
 COPY_REACH = 7
@@ -72,6 +74,8 @@ def candidates(
     yield from _rejoined(tokens, place, text)
     yield from _copies(tokens, place)
     yield from _beginnings(tokens, place, part, decoded)
+    yield from _lost_marker(tokens, place, part, decoded)
+    yield from _other_pressures(tokens, place, part, decoded)
     yield from _one_figure_less(tokens, place)
     token = tokens[place]
     if not _is_group(token.text):
@@ -184,6 +188,71 @@ def _beginnings(
             for group in sorted(group for group in groups if group is not None):
                 changed = (Token(group, token.start, token.end),)
                 yield Candidate(own, place, place + 1, changed, sure)
+
+
+def _lost_marker(
+    tokens: Sequence[Token], place: int, part: Part, decoded: DecodedPart
+) -> Iterator[Candidate]:
+    """Put 21212 before a group at which the level numbers begin anew, at the same surface."""
+    first = next((entry for entry in decoded.trace if entry.symbol == "nnPPP"), None)
+    token = tokens[place]
+    if first is None or "21212" not in part.marked or token.text != first.text:
+        return
+    if first.span[0] == token.start or any(item.text == "21212" for item in tokens):
+        return
+    marker = Token("21212", token.start, token.start)
+    yield Candidate(RepairKind.MARKER, place, place + 1, (marker, token))
+
+
+def _other_pressures(
+    tokens: Sequence[Token], place: int, part: Part, decoded: DecodedPart
+) -> Iterator[Candidate]:
+    """Put another figure for one, or turn two round, in a pressure out of order."""
+    order = [
+        item.span[0]
+        for item in decoded.diagnostics
+        if item.code == "level-order" and item.span is not None
+    ]
+    if tokens[place].start not in order:
+        return
+    levels = [entry for entry in decoded.trace if entry.symbol == "nnPPP"]
+    at = next((at for at, entry in enumerate(levels) if entry.span[0] == tokens[place].start), None)
+    if at is None:
+        return
+    for wrong in (at, at - 1):
+        if wrong < 1 or wrong + 1 >= len(levels):
+            continue
+        own = next(
+            (n for n, item in enumerate(tokens) if item.start == levels[wrong].span[0]), None
+        )
+        above, below = _pressure(levels[wrong - 1]), _pressure(levels[wrong + 1])
+        if own is None or above is None or below is None:
+            continue
+        token = tokens[own]
+        for text in sorted(_one_figure_away(token.text, 2)):
+            pressure, _faults = figures_to_pressure(text[2:], part.context())
+            if pressure is not None and below < pressure < above:
+                changed = Token(text, token.start, token.end)
+                yield Candidate(RepairKind.PRESSURE, own, own + 1, (changed,), sure=False)
+
+
+def _pressure(entry: TraceEntry) -> float | None:
+    return number(entry.values.get("air_pressure"))
+
+
+def _one_figure_away(text: str, begin: int) -> set[str]:
+    """Return a group of figures with one other figure, or two neighbours turned round."""
+    if not text.isdigit():
+        return set()
+    found = {
+        text[:at] + figure + text[at + 1 :]
+        for at in range(begin, len(text))
+        for figure in "0123456789"
+    }
+    found |= {
+        text[:at] + text[at + 1] + text[at] + text[at + 2 :] for at in range(begin, len(text) - 1)
+    }
+    return found - {text}
 
 
 _INNER = ("TTTaDD", "ddfff", "4vbvbvava", "verbatim")

@@ -197,6 +197,29 @@ def _thickness(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
             yield Misfit("thickness-misfit", (lower, upper), amount, limit, "gpm", keys)
 
 
+def expected_height(profile: SoundingProfile, pressure: float) -> float:
+    """Return the height of a standard level by that of its neighbour and the layer between.
+
+    Parameters
+    ----------
+    profile : SoundingProfile
+    pressure : float
+        Of a level that has a height, in hPa.
+
+    Returns
+    -------
+    float
+        In gpm; the height itself where no layer tells.
+    """
+    height = profile.heights[pressure][0]
+    off = [
+        -item.amount if item.pressures[1] == pressure else item.amount
+        for item in _thickness(profile, every=True)
+        if pressure in item.pressures
+    ]
+    return height + min(off, key=abs, default=0.0)
+
+
 def _thickness_alone(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
     """Judge layers by the temperatures at their ends, where no significant levels are known."""
     own = {point.pressure: point for point in profile.standard}

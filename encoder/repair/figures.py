@@ -13,12 +13,12 @@ from typing import TYPE_CHECKING, NamedTuple
 from encoder.codes.account import Token
 from encoder.codes.decode import decode_part
 from encoder.codes.elements import (
-    figures_to_height_candidates,
     figures_to_pressure,
     figures_to_temperature,
     figures_to_wind,
+    nearest_candidate,
 )
-from encoder.repair.contradictions import Misfit, misfits
+from encoder.repair.contradictions import Misfit, expected_height, misfits
 from encoder.repair.profile import (
     Key,
     SoundingProfile,
@@ -231,9 +231,9 @@ def _changed(
         pressure = next((p for p, (_value, own) in profile.heights.items() if own == key), None)
         if pressure is None:
             return None
-        now = profile.heights[pressure][0]
-        heights = figures_to_height_candidates(text[2:], pressure)
-        return with_height(profile, key, min(heights, key=lambda height: abs(height - now)))
+        # a wrong figure may have led to the wrong thousands as well
+        expected = expected_height(profile, pressure)
+        return with_height(profile, key, nearest_candidate(text[2:], pressure, expected))
     if key[3] == "heat":
         temperature, _faults = figures_to_temperature(text[:3])
         return None if temperature is None else with_temperature(profile, key, temperature)

@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
-from encoder.codes.account import Token
+from encoder.codes.account import CORRECTION, Token
 from encoder.codes.decode import decode_part
 from encoder.repair.candidates import WIDTH, Candidate, candidates
 from encoder.repair.proposal import Confidence, Evidence, Repair, RepairKind, wanted
@@ -57,6 +57,8 @@ LAST_WIND_FIGURES = "012345789"
 """Figures of code table 1734."""
 _OF_LEVELS = ("last-wind-figure", "height-inconsistent")
 """Findings that are not about the group they are shown at."""
+_ANY_WIDTH = ("verbatim", "MiMiMjMj", "D....D", "NIL", CORRECTION)
+"""What need not be a group of five figures."""
 _EXACT = frozenset(
     (
         RepairKind.LETTERS,
@@ -75,6 +77,14 @@ _EXACT = frozenset(
     )
 )
 """Kinds that are safe when they restore the rhythm and nothing else does."""
+_OTHER_FIGURES = (
+    RepairKind.LEVEL_NUMBER,
+    RepairKind.INDICATOR,
+    RepairKind.LOST_FIGURE,
+    RepairKind.EXTRA_FIGURE,
+    RepairKind.PRESSURE,
+)
+"""Kinds that put figures nobody received: what stands beside them must be in order then."""
 
 
 @dataclass(slots=True)
@@ -183,7 +193,7 @@ class _Search:
             entry.span[0]
             for entry in self.decoded.trace
             if entry.symbol == "unread"
-            or (len(entry.text) != WIDTH and entry.symbol not in ("verbatim", "MiMiMjMj", "D....D"))
+            or (len(entry.text) != WIDTH and entry.symbol not in _ANY_WIDTH)
         }
         return [
             place
@@ -224,8 +234,10 @@ class _Search:
         least = min(outcome[0] for outcome in outcomes)
         best = [outcome for outcome in outcomes if outcome[0] == least]
         after, candidate, changed, read = best[0]
-        if self.troubled(candidate, read, beside=0):
+        if self.troubled(candidate, read, beside=int(candidate.kind in _OTHER_FIGURES)):
             return
+        if _out_of_order(read) > _out_of_order(self.decoded):
+            return  # what follows does not go with it
         sure = (
             len(best) == 1
             and not self.troubled(candidate, read, beside=1)
@@ -307,6 +319,10 @@ class _Search:
         self.propose(candidate, confidence, _faults("figure Id and winds", before, after))
         if wanted(confidence, self.mode):
             self.tokens, self.decoded = changed, read
+
+
+def _out_of_order(decoded: DecodedPart) -> int:
+    return sum(item.code == "level-order" for item in decoded.diagnostics)
 
 
 def _faults(check: str, before: int, after: int) -> Evidence:

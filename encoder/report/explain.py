@@ -7,6 +7,7 @@ from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
 from encoder.codes import FORMS
+from encoder.codes.account import CORRECTION
 from encoder.codes.declare import Context
 from encoder.report.explain_kept import explain_kept
 
@@ -92,6 +93,8 @@ class GroupExplained:
         if self.original is None:
             return None
         received = " ".join(self.original.split())
+        if not received:
+            return "repaired: not received"
         return f"repaired: received as {received}"
 
 
@@ -211,6 +214,8 @@ def _whole(entry: TraceEntry, sentence: str) -> FiguresExplained:
 def _special(entry: TraceEntry, section: Section | None) -> str:
     if entry.symbol == "NIL":
         return "no observation was made or none is available"
+    if entry.symbol == CORRECTION:
+        return "this part corrects one that was sent before"
     if entry.symbol == "unread":
         return "fits no section here; kept as received, not read"
     if section is not None:

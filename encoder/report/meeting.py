@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
+from encoder.codes.account import CORRECTION
 from encoder.codes.elements import number
 from encoder.diagnostics import Diagnostic, Severity, diagnostic, excerpt
 
@@ -93,7 +94,8 @@ class Received:
             if first == last == begin:
                 continue
             if made and any(item.span[0] <= first and last <= item.span[1] for item in made):
-                yield replace(entry, original=text[first:last])
+                received = text[first:last]
+                yield entry if received == entry.text else replace(entry, original=received)
             else:
                 yield entry
 
@@ -103,7 +105,9 @@ class Received:
         if self.heading is not None and _CORRECTION.search(self.heading[18:]):
             return True
         groups = {token.text for token in self.tokens}
-        return "COR" in groups or not groups.isdisjoint(_CORRECTED_GROUPS)
+        # a repair may have taken the word away
+        announced = CORRECTION in groups or CORRECTION in self.text.upper().split()
+        return announced or not groups.isdisjoint(_CORRECTED_GROUPS)
 
     @property
     def release(self) -> tuple[float, float] | None:
@@ -117,7 +121,7 @@ class Received:
     @property
     def words(self) -> list[str]:
         """Groups as read, for comparison."""
-        return [token.text for token in self.tokens]
+        return [token.text for token in self.tokens if token.text != CORRECTION]
 
 
 def meet(

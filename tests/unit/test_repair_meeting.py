@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+from typing import Any
+
+import pytest
+
+from encoder.diagnostics import Severity
 from encoder.report import decode_reports
 
 PART_A = "TTAA 72121 90417 99000 24416 18006 88999 77999 31313 05102 8{release}="
@@ -72,3 +77,20 @@ def test_two_soundings_stay_two() -> None:
     """Soundings of different hours with their own releases are not put together."""
     later = PART_B.format(release="1703").replace("7212/", "7218/")
     assert len(decode_reports(f"{FIRST}\n{later}").value) == 2
+
+
+@pytest.mark.parametrize(
+    "place", ["TTAA COR 59001 90417 ", "TTAA 59001 COR 90417 ", "TTAA 59001 90417 COR "]
+)
+@pytest.mark.parametrize("mode", ["none", "safe", "all"])
+def test_word_of_a_correction(place: str, mode: Any) -> None:
+    """COR among the first groups makes a part the one that is used, whatever the mode."""
+    first = "TTAA 59001 90417 99968 13827 18004 00140 ///// ///// 31313 59008 82321="
+    text = first.replace("TTAA 59001 90417 ", place).replace("13827", "12827")
+    (report,), found = decode_reports(f"{first}\n{text}", repair=mode)
+    (surface,) = report.parts[0].content.records("2", "surface")
+    assert surface.get("air_temperature") == 12.8
+    assert "copy-replaced" in {item.code for item in found}
+    assert {item.severity for item in found} == {Severity.NOTE}
+    (alone,), _found = decode_reports(text, repair=mode)
+    assert [entry.symbol for entry in alone.trace].count("COR") == 1
