@@ -26,6 +26,9 @@ BASE_BYTES = 150 << 20
 """Memory a process takes before it reads anything."""
 
 
+_HARMLESS = ("convert-folder-again", "convert-member-link")
+
+
 class _Size(click.ParamType[int]):
     name = "size"
 
@@ -258,6 +261,9 @@ def summary_text(summary: dict[str, Any]) -> str:
     for title, table in (("refused for", summary["refused"]), ("noticed", summary["found"])):
         lines += [f"{title} {code}: {count:,}" for code, count in table.items()]
     lines += [f"FAULT {item['code']}: {item['message']}" for item in summary["faults"]]
+    unread = sum(item["code"] not in _HARMLESS for item in summary["not_read"])
+    if unread:
+        lines.append(f"{unread:,} files or members were not converted (not_read of summary.json)")
     lines.append(
         "Everything adds up: read = written + refused + aside."
         if summary["adds_up"]

@@ -260,6 +260,8 @@ def _quality(result: DecodedSounding) -> tuple[int, NDArray[np.int16]]:
             quality |= int(SoundingQuality.PARTS_MISSING)
             continue
         bit = int(LevelQuality.CODING_FAULT)
+        if item.code == "wind-unit-doubtful":
+            quality |= int(SoundingQuality.WIND_UNIT_SUSPECT)
         if item.code == "parts-disagree":
             quality |= int(SoundingQuality.PARTS_DISAGREE)
         elif item.code == "repaired":

@@ -14,6 +14,7 @@ import numpy as np
 from encoder.columns import column
 from encoder.convert.batch import TENTHS, fill_of
 from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuality
+from encoder.levels.table import LevelKind
 from encoder.physics.constants import KAPPA, ZERO_CELSIUS
 from encoder.rounding import whole
 
@@ -48,6 +49,13 @@ of which, m s-1 and knots (ratio 1.94) are suspected of having been mixed up."""
 UNIT_NEIGHBOURS = 30
 UNIT_LEAST = 10
 """Levels with wind a sounding needs, and soundings on each side, for that comparison."""
+
+UNIT_OF_PARTS = (1.55, 2.4)
+"""Speeds of standard levels against those between significant winds, as a ratio or its inverse,
+from which to which the two are suspected of different units (1.94)."""
+UNIT_SPREAD = 0.3
+UNIT_LEVELS = 3
+"""Most spread of the logarithm of that ratio in a sounding, and standard levels it needs."""
 
 _LIMITS: tuple[tuple[str, LevelQuality], ...] = (
     ("air_pressure", LevelQuality.PRESSURE_OUTSIDE_LIMITS),
@@ -224,7 +232,8 @@ def flag_soundings(
     quality[far] |= int(SoundingQuality.RELEASE_FAR_FROM_NOMINAL)
     quality[_goes_back(batch)] |= int(SoundingQuality.TIME_GOES_BACK)
     quality[_repeated(batch, offsets)] |= int(SoundingQuality.REPEATED_PROFILE)
-    quality[_unit_suspect(batch, offsets)] |= int(SoundingQuality.WIND_UNIT_SUSPECT)
+    unit = _unit_suspect(batch, offsets) | _units_of_parts(batch)
+    quality[unit] |= int(SoundingQuality.WIND_UNIT_SUSPECT)
     if catalogue is not None:
         quality[_moved(batch, catalogue)] |= int(SoundingQuality.POSITION_NOT_OF_CATALOGUE)
     return quality
@@ -290,6 +299,48 @@ def _unit_suspect(batch: Batch, offsets: NDArray[np.int64]) -> NDArray[np.bool_]
     for begin, end in pairwise(borders):
         if abs(float(mean[begin:end].mean()) - usual) > limit * 0.75:
             marked[usable[begin:end]] = True
+    return marked
+
+
+def _units_of_parts(batch: Batch) -> NDArray[np.bool_]:
+    """Tell in which soundings standard levels and significant winds differ like m s-1 and knots.
+
+    Standard levels are in parts A and C, significant winds in B and D, and each part says its unit
+    by itself. The sources in tenths have no such parts.
+    """
+    count = len(batch)
+    marked = np.zeros(count, dtype=bool)
+    kinds = batch.levels["kinds"]
+    significant = (kinds & int(LevelKind.SIGNIFICANT_WIND)) != 0
+    standard = ((kinds & int(LevelKind.STANDARD)) != 0) & ~significant
+    if not significant.any() or not standard.any():
+        return marked
+    windy = _present(batch, "wind_speed") & _present(batch, "air_pressure")
+    points, levels = np.flatnonzero(windy & significant), np.flatnonzero(windy & standard)
+    owner = np.repeat(np.arange(count), batch.profiles["row_size"])
+    after = np.searchsorted(points, levels)
+    inside = (after > 0) & (after < len(points))
+    levels, after = levels[inside], after[inside]
+    below, above = points[after - 1], points[after]
+    inside = (owner[below] == owner[levels]) & (owner[above] == owner[levels])
+    levels, below, above = levels[inside], below[inside], above[inside]
+    depth, speed = np.full(len(kinds), np.nan), np.full(len(kinds), np.nan)
+    for rows in (levels, points):
+        depth[rows] = np.log(np.maximum(_figures(batch, "air_pressure", rows), np.float32(0.01)))
+        speed[rows] = _figures(batch, "wind_speed", rows)
+    layer = depth[below] - depth[above]
+    share = np.where(layer > 0, (depth[below] - depth[levels]) / np.where(layer > 0, layer, 1), 0)
+    between = speed[below] + share * (speed[above] - speed[below])
+    strong = (between > 2.0) & (speed[levels] > 1.0)
+    ratio = np.log(speed[levels][strong] / between[strong])
+    own = owner[levels][strong]
+    number = np.bincount(own, minlength=count)
+    with np.errstate(invalid="ignore", divide="ignore"):
+        mean = np.bincount(own, ratio, count) / number
+        spread = np.sqrt(np.maximum(np.bincount(own, ratio**2, count) / number - mean**2, 0.0))
+    low, high = np.log(UNIT_OF_PARTS)
+    enough = (number >= UNIT_LEVELS) & (spread < UNIT_SPREAD)
+    marked[enough] = (np.abs(mean[enough]) > low) & (np.abs(mean[enough]) < high)
     return marked
 
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import errno
 import hashlib
 import os
+import re
 import stat
 from dataclasses import dataclass, replace
 from pathlib import Path
@@ -31,6 +32,12 @@ KINDS: tuple[Kind, ...] = (
 """Kinds of source; igra-many is the IGRA layout with several stations in a file."""
 HEAD = 1 << 16
 """Bytes of a file looked at to tell what it is."""
+
+
+_HEADER = re.compile(
+    rb"(?:\A|[\n\0]|\xef\xbb\xbf)\s*(#([0-9A-Za-z]{11}) \d{4} \d\d \d\d \d\d \d{4} )"
+)
+"""What a header line of the IGRA layout begins with, first in the file or after other text."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,9 +102,13 @@ def guess(head: bytes, *, table: bool = False) -> Guess:
 
     if is_netcdf(head):
         return Guess("netcdf", "begins with the mark of netCDF")
-    if is_igra(head):
-        station = head.lstrip(b"\r\n")[1:12].decode("ascii", "replace")
-        return Guess("igra", f"begins with an IGRA header line of {station}", station)
+    header = _HEADER.search(head)
+    if header is not None and is_igra(head[header.start(1) :]):
+        station = header.group(2).decode("ascii")
+        where = (
+            f"has at byte {header.start(1)}" if head[: header.start(1)].strip() else "begins with"
+        )
+        return Guess("igra", f"{where} an IGRA header line of {station}", station)
     if head.startswith(b'{"aerogram-quarantine":'):
         return Guess("quarantine", "begins like a quarantine file of this program")
     at = head.find(b"BUFR")

@@ -86,6 +86,10 @@ def quarantine(folder):
     ("head", "kind"),
     [
         (EXCERPT, "igra"),
+        (b"\xef\xbb\xbf" + EXCERPT, "igra"),
+        (b"\0" * 512 + EXCERPT, "igra"),
+        (b"station file\r\n" + EXCERPT, "igra"),
+        (b"x" + EXCERPT, None),
         (b"\x89HDF\r\n\x1a\n....", "netcdf"),
         (b"IUSX01 XNOR 170000\r\r\nBUFR\0\0\x20\x04rest", "bufr"),
         (b"\r\nUSNR01 XNOR 010000\r\r\nTTAA 51001 90417 99961 00321 03012=", "coded-text"),

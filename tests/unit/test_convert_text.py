@@ -111,3 +111,113 @@ def test_parts_that_are_not_of_one_sounding_are_refused_whole(tmp_path, monkeypa
     summary = run_plan(plan_run([str(tmp_path / "19940111.txt")], settings), settings)
     assert summary["refused"] == {"convert-sounding-empty": 1}
     assert summary["adds_up"]
+
+
+def test_a_mended_part_joins_the_others_of_its_sounding(tmp_path):
+    """The quarantine, mended, beside its source: the sounding is whole, as without the damage."""
+    import json
+
+    parts = coded()
+    whole = "\n".join(parts.values()) + "\n"
+    broken = whole.replace(" 90417 ", " 9O/17 ", 1)
+    _summary, expected = convert(tmp_path, whole)
+    source = tmp_path / "19940111.txt"
+    source.write_text(broken)
+    settings = Settings(str(tmp_path / "one"), NORRELAND)
+    first = run_plan(plan_run([str(source)], settings), settings)
+    assert first["adds_up"]
+    assert first["total"]["reports"]["refused"] == 1
+    lines = (tmp_path / "one" / "quarantine.jsonl").read_text(encoding="utf-8").splitlines()
+    mended = [json.loads(line) for line in lines]
+    for item in mended:
+        item["data"] = item["data"].replace("9O/17", "90417")
+    (tmp_path / "mended.jsonl").write_text("".join(json.dumps(item) + "\n" for item in mended))
+    settings = Settings(str(tmp_path / "two"), NORRELAND)
+    given = [str(source), str(tmp_path / "mended.jsonl")]
+    second = run_plan(plan_run(given, settings), settings)
+    assert second["adds_up"]
+    batch = read_converted(tmp_path / "two" / "90417.nc")[0]
+    assert len(batch) == 1
+    assert second["total"]["reports"]["written"] == len(parts)
+    for name, values in expected.levels.items():
+        assert np.array_equal(values, batch.levels[name], equal_nan=True), name
+
+
+def test_sources_and_results_in_object_storage(tmp_path):
+    """Folder, container and destination by URL, in memory: the files of a run on the disk."""
+    import io
+    import zipfile
+
+    import fsspec
+
+    system = fsspec.filesystem("memory")
+    text = "\n".join(coded().values()).encode()
+    packed = io.BytesIO()
+    with zipfile.ZipFile(packed, "w") as archive:
+        archive.writestr("19940111.txt", text)
+    system.pipe("/in/deep/box.zip", packed.getvalue())
+    (tmp_path / "deep").mkdir()
+    (tmp_path / "deep" / "box.zip").write_bytes(packed.getvalue())
+    runs = {}
+    for name, source, target in (
+        ("far", "memory://in", "memory://out"),
+        ("near", str(tmp_path), str(tmp_path / "out")),
+    ):
+        settings = Settings(target, NORRELAND)
+        runs[name] = run_plan(plan_run([source], settings), settings)
+    assert runs["far"] == runs["near"]
+    for item in ("90417.nc", "summary.json", "quarantine.jsonl"):
+        assert system.cat_file(f"/out/{item}") == (tmp_path / "out" / item).read_bytes()
+    again = Settings("memory://out", NORRELAND)
+    assert run_plan(plan_run(["memory://in"], again), again) == runs["far"]
+    system.rm("/in", recursive=True)
+    system.rm("/out", recursive=True)
+
+
+def test_figures_of_one_part_in_another_unit_are_told(tmp_path):
+    """Part B has figures of m/s and says knots: its winds are half those between them in part A."""
+    import re
+
+    parts = coded(hour=21, seed=4)
+    head, winds = parts["B"].split("21212 ")
+    winds, rest = winds.split(" 31313")
+    groups = winds.split(" ")
+    halved = [
+        re.sub(r"(\d\d)(\d)(\d\d)$", lambda m: f"{m[1]}{m[2]}{round(int(m[3]) / 1.94):02d}", group)
+        if place % 2
+        else group
+        for place, group in enumerate(groups)
+    ]
+    wrong = parts["A"] + "\n" + head + "21212 " + " ".join(halved[2:-2]) + " 31313" + rest
+    _summary, batch = convert(tmp_path, wrong)
+    assert "WIND_UNIT_SUSPECT" in bits(batch)[0]
+
+
+@pytest.mark.parametrize("letter", ["A", "B"])
+def test_parts_in_different_wind_units_are_told(tmp_path, letter):
+    """One part says m/s (day without 50) for figures in knots; with both in knots none is told."""
+    parts = coded(hour=21, seed=4)
+    right = parts["A"] + "\n" + parts["B"]
+    wrong = right.replace(f"TT{letter * 2} 61", f"TT{letter * 2} 11", 1)
+    (tmp_path / "right").mkdir()
+    (tmp_path / "wrong").mkdir()
+    _summary, batch = convert(tmp_path / "right", right)
+    assert "WIND_UNIT_SUSPECT" not in bits(batch)[0]
+    _summary, batch = convert(tmp_path / "wrong", wrong)
+    assert "WIND_UNIT_SUSPECT" in bits(batch)[0]
+
+
+def test_generated_weather_is_not_suspected(tmp_path):
+    """Two months of traffic, nothing damaged: no wrong unit, time or scattered part is seen."""
+    random = np.random.default_rng(17)
+    for hour in times(1994, 1)[:120:2]:
+        day = str(hour)[:10].replace("-", "")
+        own = [make(station, hour, random) for station in ("90417", "90122")]
+        (tmp_path / f"{day}.txt").write_text(traffic.day_file(own))
+    settings = Settings(str(tmp_path / "out"), NORRELAND)
+    run_plan(plan_run([str(tmp_path)], settings), settings)
+    suspicions = {"WIND_UNIT_SUSPECT", "TIME_NOT_OF_HEADING", "PARTS_SCATTERED", "REPAIRED"}
+    for station in ("90417", "90122"):
+        batch = read_converted(tmp_path / "out" / f"{station}.nc")[0]
+        assert len(batch) == 60
+        assert not any(item & suspicions for item in bits(batch))
