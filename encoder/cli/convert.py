@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import os
 import re
 import sys
 import time
@@ -19,13 +20,6 @@ if TYPE_CHECKING:
     from encoder.convert.work import Settings, Unit
 
 _SIZES = {"k": 1 << 10, "m": 1 << 20, "g": 1 << 30}
-BYTES_OF_A_BYTE = 4.0
-"""Memory a unit takes for a byte of its source (measured with tests/benchmarks/bench_convert.py:
-2.1 to 3.4 for the IGRA layout, 3.6 for coded text)."""
-BASE_BYTES = 150 << 20
-"""Memory a process takes before it reads anything."""
-
-
 _HARMLESS = ("convert-folder-again", "convert-member-link")
 
 
@@ -125,13 +119,18 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
     if not plan.units:
         msg = "There is nothing to convert; see above." if plan.found else "There is no source."
         raise NotUsable(msg)
-    jobs = _jobs(options, plan)
+    jobs = options["jobs"] or os.cpu_count() or 1
     if _compiler_pays(plan, settings, jobs):
         settings = replace(settings, compiled=True)
     progress = _progress(options)
     try:
         summary = run_plan(
-            plan, settings, jobs=jobs, scheduler=options["scheduler"], progress=progress
+            plan,
+            settings,
+            jobs=jobs,
+            scheduler=options["scheduler"],
+            memory=options["memory"],
+            progress=progress,
         )
     except InputError as fault:
         raise NotUsable(fault.message) from fault
@@ -207,27 +206,6 @@ def _settings(options: dict[str, Any]) -> Settings:
         fast=fast,
         read_back=not options["no_read_back"],
     )
-
-
-def _jobs(options: dict[str, Any], plan: Plan) -> int:
-    """Return how many processes to use, no more than the memory allows."""
-    import os
-
-    from encoder.cli.output import NotUsable
-
-    jobs = options["jobs"] or os.cpu_count() or 1
-    if options["memory"] is None:
-        return int(jobs)
-    largest = max(plan.units, key=lambda unit: unit.source.size)
-    need = int(BASE_BYTES + BYTES_OF_A_BYTE * largest.source.size)
-    fits = options["memory"] // need
-    if fits < 1:
-        msg = (
-            f"{largest.source.name} needs about {need / (1 << 20):,.0f} MiB, --memory allows "
-            f"{options['memory'] / (1 << 20):,.0f} MiB. Split the file or allow more."
-        )
-        raise NotUsable(msg)
-    return int(min(jobs, fits))
 
 
 def _compiler_pays(plan: Plan, settings: Settings, jobs: int) -> bool:

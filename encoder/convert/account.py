@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import asdict, dataclass, fields
+from dataclasses import dataclass, fields
 from typing import Any
 
 
@@ -74,4 +74,10 @@ class Account:
 
     def as_json(self) -> dict[str, Any]:
         """Return the account as a JSON object."""
-        return asdict(self)
+        return {
+            item: {name: getattr(getattr(self, item), name) for name in _COUNTS} for item in _THINGS
+        }
+
+
+_COUNTS = tuple(item.name for item in fields(Count))
+_THINGS = tuple(item.name for item in fields(Account))

@@ -35,7 +35,7 @@ MOST_DEPTH = 3
 """Containers inside one another."""
 MOST_INNER = 4 << 30
 """Most bytes of a container inside a container."""
-INNER_IN_MEMORY = 32 << 20
+INNER_IN_MEMORY = 8 << 20
 """A container inside a container that has more lies in a temporary file while it is read."""
 KEPT = 4
 """Containers whose lists, and inner containers whose bytes, are kept for the next member."""

@@ -90,7 +90,7 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
     for place in (*grouped.repeated, *grouped.replaced):
         accounts[sources[place]].reports.aside += 1
         accounts[sources[place]].bytes.aside += lengths[place]
-    gathered = Gathered()
+    blocks: list[Batch] = []
     places: list[list[tuple[int, int, int]]] = []
     facts = {
         name: parts.columns[name].tolist()
@@ -99,6 +99,7 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
     far = parts.columns["far_from_heading"].tolist()
     scattered = _scattered(parts, grouped)
     for begin in range(0, len(grouped.soundings), BLOCK):
+        gathered = Gathered()
         block = grouped.soundings[begin : begin + BLOCK]
         results = decode_soundings(
             [[parts.texts[place] for place in members] for members in block],

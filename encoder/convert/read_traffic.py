@@ -24,7 +24,7 @@ if TYPE_CHECKING:
     from encoder.convert.work import Settings
 
 _NAN = float("nan")
-_LAND = re.compile(rb"(?:TT|PP)(?:AA|BB|CC|DD)\s+([0-7]\d)([0-2]\d)[\d/]\s+(\d{5})(?=[\s=])", re.I)
+_LAND = re.compile(rb"(?:TT|PP)(?:AA|BB|CC|DD)\s+([0-8]\d)([0-2]\d)[\d/]\s+(\d{5})(?=[\s=])", re.I)
 """What nearly all parts from land stations begin with: letters, YYGG and a figure, IIiii."""
 _NIL = re.compile(rb"\sNIL\s*=?\s*\Z", re.I)
 _STAMP = re.compile(rb"\A\S+\s+\S+\s+(\d\d)(\d\d)\d\d\b")

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from encoder.convert.account import Account
+from encoder.convert.memory import jobs_that_fit, source_needs, station_need
 from encoder.convert.sources import find_sources, with_digests
 from encoder.convert.stations import as_bytes
 from encoder.convert.storage import Store, is_url
@@ -145,6 +146,7 @@ def run_plan(
     *,
     jobs: int = 1,
     scheduler: str | None = None,
+    memory: int | None = None,
     progress: Progress | None = None,
 ) -> dict[str, Any]:
     """Do what is left of a plan.
@@ -157,6 +159,8 @@ def run_plan(
         Local processes.
     scheduler : str, optional
         Address of a dask scheduler.
+    memory : int, optional
+        Bytes that the processes may take together; fewer of them work where it is not enough.
     progress : Progress, optional
 
     Returns
@@ -168,7 +172,7 @@ def run_plan(
     Raises
     ------
     InputError
-        If another run works on the destination.
+        If another run works on the destination, or a station does not fit into the memory.
     OSError
         If the destination cannot be written to; what is done stays done.
     """
@@ -176,13 +180,14 @@ def run_plan(
     store = Store(settings.destination)
     with _only_run(store):
         _sweep(store)
-        documents = _read_sources(plan, settings, store, jobs=jobs, scheduler=scheduler, told=told)
+        first = jobs if memory is None else jobs_that_fit(jobs, memory, source_needs(plan))
+        documents = _read_sources(plan, settings, store, jobs=first, scheduler=scheduler, told=told)
         stations = _make_stations(
-            documents, settings, store, jobs=jobs, scheduler=scheduler, told=told
+            documents, settings, store, jobs=jobs, scheduler=scheduler, memory=memory, told=told
         )
         summary = _summary(plan, documents, stations, settings)
         _write_quarantine(plan, stations, store)
-        store.write(SUMMARY, as_bytes(summary))
+        store.write(SUMMARY, as_bytes(summary, for_reading=True))
         _sweep(store)  # a worker may have been lost on the way; nobody writes any more
     return summary
 
@@ -232,6 +237,7 @@ def _make_stations(
     *,
     jobs: int,
     scheduler: str | None,
+    memory: int | None,
     told: Progress,
 ) -> dict[str, dict[str, Any]]:
     inputs: dict[str, list[tuple[dict[str, Any], list[str]]]] = {}
@@ -256,6 +262,12 @@ def _make_stations(
     told.stations_planned(len(inputs), len(inputs) - len(left))
     left.sort(key=lambda name: (-sum(store.size(s) for _o, own in inputs[name] for s in own), name))
     if left:
+        if memory is not None:
+            shards = [[s for _source, own in inputs[name] for s in own] for name in left]
+            needs = [
+                (name, station_need(own, store)) for name, own in zip(left, shards, strict=True)
+            ]
+            jobs = jobs_that_fit(jobs, memory, needs)
         with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
             calls = [(name, keys[name], inputs[name], settings) for name in left]
             for number, document in pool.map(run_station, calls):

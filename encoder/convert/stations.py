@@ -324,6 +324,10 @@ def _write_other(
             stream.write(data)
 
 
-def as_bytes(document: Any) -> bytes:
-    """Return a JSON document as bytes, always the same ones."""
-    return (json.dumps(document, sort_keys=True, indent=1) + "\n").encode("utf-8")
+def as_bytes(document: Any, *, for_reading: bool = False) -> bytes:
+    """Return a JSON document as bytes, always the same ones; in lines where people read it."""
+    if for_reading:
+        text = json.dumps(document, sort_keys=True, indent=1)
+    else:
+        text = json.dumps(document, sort_keys=True, separators=(",", ":"))
+    return (text + "\n").encode("utf-8")

@@ -221,3 +221,17 @@ def test_generated_weather_is_not_suspected(tmp_path):
         batch = read_converted(tmp_path / "out" / f"{station}.nc")[0]
         assert len(batch) == 60
         assert not any(item & suspicions for item in bits(batch))
+
+
+@pytest.mark.parametrize("day", [1, 9, 10, 30, 31])
+def test_days_of_reports_are_read_from_their_first_groups(monkeypatch, day):
+    """YY with and without 50 for knots, to the last day, without decoding the report."""
+    import encoder.report as module
+    from encoder.bulletin.pieces import Kind, Piece
+    from encoder.convert.read_traffic import _identify
+
+    monkeypatch.setattr(module, "decode_reports", None)
+    for figures in (day, day + 50):
+        text = f"TTAA {figures:02d}121 90417 99969 00957 19014=".encode()
+        said = _identify(Piece(Kind.REPORT, 0, text, None, "TTAA", True, ""))
+        assert (said.station, said.day, said.hour) == ("90417", day, 12)
