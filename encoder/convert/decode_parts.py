@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from encoder.convert.account import Account
-from encoder.convert.batch import Batch
+from encoder.convert.batch import Batch, joined_batches
 from encoder.convert.decode_many import decode_soundings
 from encoder.convert.parts import group_parts
 from encoder.convert.soundings import values_of
@@ -162,7 +162,9 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
             places.append([(sources[p], offsets[p], lengths[p]) for p in members])
             for place in members:
                 accounts[sources[place]].reports.written += 1
-    return Decoded(gathered.batches().get(parts.station), refused, found, accounts, places, repairs)
+        blocks += gathered.batches().values()
+    batch = joined_batches(blocks) if blocks else None
+    return Decoded(batch, refused, found, accounts, places, repairs)
 
 
 def _scattered(parts: Parts, grouped: Grouped) -> set[int]:

@@ -235,3 +235,25 @@ def test_days_of_reports_are_read_from_their_first_groups(monkeypatch, day):
         text = f"TTAA {figures:02d}121 90417 99969 00957 19014=".encode()
         said = _identify(Piece(Kind.REPORT, 0, text, None, "TTAA", True, ""))
         assert (said.station, said.day, said.hour) == ("90417", day, 12)
+
+
+def test_blocks_do_not_matter(tmp_path, monkeypatch):
+    """Soundings decoded three at a time are those decoded all at once, byte for byte."""
+    import encoder.convert.decode_parts as module
+
+    random = np.random.default_rng(3)
+    text = "\n".join(
+        part
+        for hour in times(1994, 1)[20:28]
+        for part in traffic.parts(make("90417", hour, random)).values()
+    )
+    files = []
+    for size in (4096, 3):
+        folder = tmp_path / str(size)
+        folder.mkdir()
+        monkeypatch.setattr(module, "BLOCK", size)
+        summary, batch = convert(folder, text)
+        assert len(batch) == 8
+        assert summary["total"]["soundings"]["written"] == 8
+        files.append((folder / "out" / "90417.nc").read_bytes())
+    assert files[0] == files[1]
