@@ -43,7 +43,18 @@ class _Size(click.ParamType[int]):
 @click.option(
     "--from",
     "kind",
-    type=click.Choice(("igra", "igra-many", "coded-text", "bufr", "netcdf", "table", "quarantine")),
+    type=click.Choice(
+        (
+            "igra",
+            "igra-many",
+            "igra-derived",
+            "coded-text",
+            "bufr",
+            "netcdf",
+            "table",
+            "quarantine",
+        )
+    ),
     help="Kind of all sources, instead of judging by their bytes.",
 )
 @click.option(

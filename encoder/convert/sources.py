@@ -19,10 +19,13 @@ from encoder.diagnostics import Diagnostic, diagnostic
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
-Kind = Literal["igra", "igra-many", "coded-text", "bufr", "netcdf", "table", "quarantine"]
+Kind = Literal[
+    "igra", "igra-many", "igra-derived", "coded-text", "bufr", "netcdf", "table", "quarantine"
+]
 KINDS: tuple[Kind, ...] = (
     "igra",
     "igra-many",
+    "igra-derived",
     "coded-text",
     "bufr",
     "netcdf",
@@ -97,11 +100,15 @@ def guess(head: bytes, *, table: bool = False) -> Guess:
     """
     from encoder.bulletin.pieces import Kind as PieceKind
     from encoder.bulletin.stream import split_bytes
+    from encoder.formats.igra.derived import is_derived
     from encoder.formats.igra.reader import is_igra
     from encoder.formats.netcdf.container import is_netcdf
 
     if is_netcdf(head):
         return Guess("netcdf", "begins with the mark of netCDF")
+    if is_derived(head):
+        station = head.lstrip(b"\r\n")[1:12].decode("ascii")
+        return Guess("igra-derived", f"begins with a header line of IGRA derived data of {station}")
     header = _HEADER.search(head)
     if header is not None and is_igra(head[header.start(1) :]):
         station = header.group(2).decode("ascii")

@@ -13,10 +13,12 @@ from encoder.convert.batch import Batch, fill_of, joined_batches
 from encoder.convert.decode_parts import decode_parts
 from encoder.convert.parts import Parts, joined_parts
 from encoder.convert.quality import flag_levels, flag_soundings
+from encoder.convert.read_derived_source import DERIVED_KIND
 from encoder.convert.soundings import COUNTED
 from encoder.convert.station_file import differences, write_converted
 from encoder.convert.work import RefusedItem, counted
 from encoder.diagnostics import Diagnostic, diagnostic
+from encoder.formats.netcdf.converted_product import SoundingQuality
 from encoder.formats.netcdf.declare import SOFTWARE, VERSION
 from encoder.profile import Station
 
@@ -28,9 +30,9 @@ if TYPE_CHECKING:
     from encoder.convert.storage import Store
     from encoder.convert.work import Settings
 
-KIND_ORDER = (2, 1, 3, 0, 4)
+KIND_ORDER = (2, 1, 3, 0, 4, 5)
 """Kinds of source from the most to the least trusted where two soundings have as many values: BUFR,
-netCDF, coded text, IGRA, tables (common practice, no source)."""
+netCDF, coded text, IGRA, tables, derived files of IGRA (common practice, no source)."""
 ONLY, CHOSEN, SAME, OTHER = range(4)
 _TEXT_KIND = 3
 
@@ -96,6 +98,7 @@ def finish_station(
     levels = {**batch.levels, "level_quality": marks}
     batch = Batch(batch.station, batch.tenths, batch.profiles, levels, batch.texts)
     quality = flag_soundings(batch, marks, settings.catalogue)
+    quality[derived_differs(batch)] |= int(SoundingQuality.DERIVED_DIFFERS)
     profiles = {**batch.profiles, "sounding_quality": quality}
     batch = Batch(batch.station, batch.tenths, profiles, levels, batch.texts)
     known = _station(batch, settings)
@@ -209,7 +212,8 @@ def values_of_soundings(batch: Batch) -> NDArray[np.int64]:
 def select(batch: Batch) -> NDArray[np.int8]:
     """Choose among the soundings of one nominal time.
 
-    The one with the most values is current; of several with as many, that of the kind of source
+    The one with the most values is current, one out of a derived file of IGRA, which is a copy of
+    another, only where there is no other; of several with as many, that of the kind of source
     first in :data:`KIND_ORDER`, then that of the first source by name, then the last in it. The
     others are marked: the same levels, or others.
 
@@ -231,6 +235,7 @@ def select(batch: Batch) -> NDArray[np.int8]:
         ranked = sorted(
             (m for m in members if m not in unknown),
             key=lambda m: (
+                int(profiles["source_kind"][m]) == DERIVED_KIND,
                 -int(profiles["values"][m]),
                 KIND_ORDER.index(int(profiles["source_kind"][m])),
                 int(profiles["source_index"][m]),
@@ -245,6 +250,47 @@ def select(batch: Batch) -> NDArray[np.int8]:
             same = _same_levels(batch, offsets, best, other)
             selection[other] = SAME if same else OTHER
     return selection
+
+
+def derived_differs(batch: Batch) -> NDArray[np.bool_]:
+    """Tell which soundings of derived files differ from the sounding data of their time.
+
+    At equal pressures temperature and height are compared; the tenths of a kelvin of a derived
+    file are those of degC, rounded once more.
+
+    Parameters
+    ----------
+    batch : Batch
+        In the order of nominal time.
+    """
+    marked = np.zeros(len(batch), dtype=bool)
+    profiles = batch.profiles
+    kind, nominal = profiles["source_kind"], profiles["nominal_time"]
+    offsets = batch.offsets
+    for place in np.flatnonzero(kind == DERIVED_KIND).tolist():
+        first, last = np.searchsorted(nominal, nominal[place], "left"), place + 1
+        while last < len(batch) and nominal[last] == nominal[place]:
+            last += 1
+        for other in range(int(first), last):
+            if kind[other] == 0:
+                one = slice(offsets[place], offsets[place + 1])
+                two = slice(offsets[other], offsets[other + 1])
+                marked[place] |= _values_differ(batch, one, two)
+    return marked
+
+
+def _values_differ(batch: Batch, one: slice, other: slice) -> bool:
+    levels = batch.levels
+    _pressures, a, b = np.intersect1d(
+        np.round(levels["air_pressure"][one], 2),
+        np.round(levels["air_pressure"][other], 2),
+        return_indices=True,
+    )
+    for name, most in (("air_temperature", 0.11), ("geopotential_height", 0.51)):
+        apart = np.abs(levels[name][one][a] - levels[name][other][b])
+        if bool((apart > most).any()):
+            return True
+    return False
 
 
 def _same_levels(batch: Batch, offsets: NDArray[np.int64], one: int, other: int) -> bool:

@@ -48,6 +48,10 @@ def _read(source: Source, chunks: Iterator[bytes], settings: Settings) -> Conten
 
         return read_traffic(source, chunks, settings)
     data = b"".join(chunks)
+    if source.kind == "igra-derived":
+        from encoder.convert.read_derived_source import read_derived_source
+
+        return read_derived_source(source, data, settings)
     if source.kind == "bufr":
         from encoder.bulletin.mixed import report_beside_messages
         from encoder.convert.read_bufr_source import read_bufr_source

@@ -23,7 +23,7 @@ SELECTION_WORDS = ("only_candidate", "chosen", "same_as_chosen", "not_chosen")
 """Place of a sounding among those of the same station and time."""
 TIME_WORDS = ("release", "nominal_hour", "date_only")
 """What the time of a sounding is."""
-KIND_WORDS = ("igra", "netcdf", "bufr", "coded_text", "table")
+KIND_WORDS = ("igra", "netcdf", "bufr", "coded_text", "table", "igra_derived")
 """Kinds of source."""
 FLAG_WORDS = ("not_checked", "inside_limits_of_all_year", "inside_limits_of_season_and_hour")
 
@@ -65,6 +65,7 @@ class SoundingQuality(IntFlag):
     REPAIRED = 1 << 13
     TIME_NOT_OF_HEADING = 1 << 14
     PARTS_SCATTERED = 1 << 15
+    DERIVED_DIFFERS = 1 << 16
 
 
 class LevelQuality(IntFlag):
