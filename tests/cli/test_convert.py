@@ -37,6 +37,14 @@ def files_of(folder):
     }
 
 
+def until_at_work(process, folder, accounts=1):
+    """Wait until some units are done, or the run is."""
+    while process.poll() is None:
+        if len(list(Path(folder).glob(".work/units/*/account.json"))) >= accounts:
+            return
+        time.sleep(0.005)
+
+
 @pytest.fixture(scope="module")
 def sources(tmp_path_factory):
     """Six days of traffic and a year of three stations as IGRA zips, both damaged a little."""
@@ -164,7 +172,7 @@ def test_interrupted_it_stops_and_goes_on(sources, undisturbed, tmp_path):
         text=True,
         start_new_session=True,
     )
-    time.sleep(1.5)
+    until_at_work(process, folder)
     os.killpg(process.pid, signal.SIGINT)
     _out, told = process.communicate(timeout=60)
     assert "Traceback" not in told
@@ -185,7 +193,7 @@ def test_workers_end_with_a_killed_run(sources, tmp_path):
         stderr=subprocess.DEVNULL,
         start_new_session=True,
     )
-    time.sleep(2.0)
+    until_at_work(process, tmp_path / "out")
     process.kill()
     process.wait()
     for _ in range(60):
@@ -250,7 +258,7 @@ def test_a_destination_that_vanishes_stops_it_cleanly(sources, tmp_path):
         stderr=subprocess.PIPE,
         text=True,
     )
-    time.sleep(1.3)
+    until_at_work(process, tmp_path / "out")
     shutil.rmtree(tmp_path / "out", ignore_errors=True)
     _out, told = process.communicate(timeout=60)
     assert "Traceback" not in told
