@@ -199,6 +199,18 @@ RULES: dict[str, Rule] = {
         "Encode the flight again; compare the rows.",
         f"{_TABLE_B}",
     ),
+    "bufr-fact-one-sided": Rule(
+        WARNING,
+        "Only one of both says something about the sounding; the other leaves it out.",
+        "Add it to flight.json, or encode the flight again, so that both say the same.",
+        f"{_I2}, B/C25",
+    ),
+    "bufr-flags-unlike-flight": Rule(
+        WARNING,
+        "Levels are flagged otherwise than they are selected from the flight.",
+        "Another way of selection may explain it; if not, encode the flight again.",
+        f"{_TABLE_B}, 0 08 042",
+    ),
     "bufr-unlike-text": Rule(
         ERROR,
         "The message and the text report disagree beyond the steps of both.",

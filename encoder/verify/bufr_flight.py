@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 import numpy as np
 
@@ -11,11 +11,13 @@ from encoder.diagnostics import diagnostic
 from encoder.levels.table import KIND_WORDS, LevelKind
 from encoder.physics import interpolate_log_pressure, shortest_turn
 from encoder.verify.agreement import SLACK, Disagreement, Tally
+from encoder.verify.bufr_facts import compare_facts
+from encoder.verify.bufr_flags import compare_flags, compare_shear, compare_times
 
 if TYPE_CHECKING:
     from encoder.formats.bufr.sounding import BufrSounding
     from encoder.levels.table import Levels
-    from encoder.profile import Flight, FloatArray, Profile
+    from encoder.profile import Flight, FloatArray, Profile, Station
 
 ELEMENTS = (
     "geopotential_height",
@@ -44,7 +46,7 @@ def compare_with_flight(sounding: BufrSounding, flight: Flight, tally: Tally) ->
     """
     from encoder.levels import select_levels
 
-    _facts(sounding, flight, tally)
+    compare_facts(sounding, flight, tally)
     descent = sounding.template == "309056"
     rows = flight.descent if descent and flight.descent is not None else flight.ascent
     levels = sounding.levels
@@ -53,47 +55,37 @@ def compare_with_flight(sounding: BufrSounding, flight: Flight, tally: Tally) ->
     start = float(rows["time"][0]) if descent else 0.0
     for index in range(len(levels)):
         at = _rows_near(levels, index, rows, selected, (precision, start))
+        _below_ground(levels, index, rows, (precision, flight.station, tally))
         for name in ELEMENTS:
             if name not in precision:
                 continue
             item = _value(levels, index, name, at, precision)
             if item is not None:
                 tally.value(item)
+    compare_times(sounding, rows, selected, tally, start=start)
+    compare_shear(sounding, selected, tally)
     if selected is not None:
+        by_height = bool(np.all(np.isnan(levels["air_pressure"])))
+        compare_flags(sounding, selected, tally, by_height=by_height)
         _kinds(sounding, selected, tally)
 
 
-def _facts(sounding: BufrSounding, flight: Flight, tally: Tally) -> None:
-    station = flight.station
-    descent = sounding.template == "309056"
-    nominal = flight.nominal_time.replace(minute=0, second=0, microsecond=0)
-    pairs: list[tuple[str, Any, Any, float]] = [
-        ("nominal_time", nominal.isoformat(), _iso(sounding.nominal_time), 0.0),
-    ]
-    if station.wmo_index is not None and sounding.wmo_index is not None:
-        pairs.append(("station", station.wmo_index, sounding.wmo_index, 0.0))
-    if station.wigos_id is not None and sounding.wigos_id is not None:
-        pairs.append(("wigos_id", station.wigos_id, sounding.wigos_id, 0.0))
-    if not descent:
-        release = flight.release_time.replace(microsecond=0)
-        pairs += [
-            ("release_time", release.isoformat(), _iso(sounding.release_time), 0.0),
-            ("latitude", station.latitude, sounding.latitude, 5e-6),
-            ("longitude", station.longitude, sounding.longitude, 5e-6),
-            ("elevation", station.elevation, sounding.barometer_height, 0.05),
-        ]
-    for name, expected, message, limit in pairs:
-        if isinstance(expected, str):
-            off = 0.0 if expected == message else float("nan")
-        else:
-            off = abs(expected - message)
-        tally.value(
-            Disagreement("flight and BUFR", float("nan"), name, expected, message, off, limit)
-        )
-
-
-def _iso(time: Any) -> str | None:
-    return None if time is None else str(time.isoformat())
+def _below_ground(
+    levels: Levels,
+    index: int,
+    rows: Profile,
+    scale: tuple[dict[str, float], Station, Tally],
+) -> None:
+    """Compare the position of a standard level below the ground, which is that of the release."""
+    precision, station, tally = scale
+    pressure = float(levels["air_pressure"][index])
+    if not pressure > float(rows["air_pressure"][0]) + precision.get("air_pressure", 0.1):
+        return
+    for name, own in (("latitude", station.latitude), ("longitude", station.longitude)):
+        said = float(levels[name][index])
+        if name in precision and np.isfinite(said):
+            off, limit = abs(said - own), precision[name] + SLACK
+            tally.value(Disagreement("flight and BUFR", pressure, name, own, said, off, limit))
 
 
 @dataclass(frozen=True, slots=True)

@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from encoder.diagnostics import diagnostic
+from encoder.diagnostics import Severity, diagnostic
 from encoder.levels.table import LevelKind
 from encoder.physics import shortest_turn
 from encoder.resolution import (
@@ -16,6 +16,7 @@ from encoder.resolution import (
     depression_half_step,
 )
 from encoder.verify.agreement import SLACK, Disagreement, Tally
+from encoder.verify.bufr_facts import compare_text_facts
 
 if TYPE_CHECKING:
     from encoder.formats.bufr.sounding import BufrSounding
@@ -28,7 +29,11 @@ TEXT_ELEMENTS = (
     "dew_point_depression",
     "wind_from_direction",
     "wind_speed",
+    "wind_shear_below",
+    "wind_shear_above",
 )
+_SHEAR = ("wind_shear_below", "wind_shear_above")
+HALF_DEGREE = 0.5 * np.pi / 180.0
 TEXT_TEMPERATURE = 0.15
 """Largest coding error of TTTa in K: half a tenth, and a tenth by the pairs of table 3931."""
 _CALM = 0.5
@@ -58,6 +63,7 @@ def compare_with_text(sounding: BufrSounding, report: Report, tally: Tally) -> N
     for name, expected, message in pairs:
         off = 0.0 if expected == message else float("nan")
         tally.value(Disagreement("text and BUFR", float("nan"), name, expected, message, off, 0.0))
+    compare_text_facts(sounding, report, tally)
     text, levels = report.levels, sounding.levels
     precision = levels.attributes.get("precision", {})
     own_half = precision.get("air_pressure", 0.1) / 2.0
@@ -82,8 +88,30 @@ def compare_with_text(sounding: BufrSounding, report: Report, tally: Tally) -> N
         for name in TEXT_ELEMENTS:
             limit = _text_limit(name, text, place, (speed_half, precision))
             item = _text_value((text, place), levels, indexes, name, limit)
-            if item is not None:
+            if item is not None and not _may_be_rounding(item, text, place, tally):
                 tally.value(item)
+
+
+def _may_be_rounding(item: Disagreement, text: Levels, place: int, tally: Tally) -> bool:
+    """Tell, with a warning, a wind shear that differs by no more than rounded winds explain.
+
+    A shear computed anew from the winds of a message differs from that of the flight by the half
+    degree of their directions.
+    """
+    if item.element not in _SHEAR or not item.difference > item.limit + SLACK:
+        return False
+    if item.difference > item.limit + float(text["wind_speed"][place]) * HALF_DEGREE:
+        return False
+    tally.found.append(
+        diagnostic(
+            "bufr-unlike-text",
+            f"{item.element} at {item.pressure:g} hPa: text {item.expected:.4g}, message "
+            f"{item.message:.4g}; the rounding of the winds may explain it.",
+            severity=Severity.WARNING,
+            path=(f"{item.pressure:g} hPa", item.element),
+        )
+    )
+    return True
 
 
 def _same_side(text: Levels, place: int, levels: Levels) -> np.ndarray:
@@ -110,9 +138,9 @@ def _text_limit(
         "geopotential_height": 5.0 if pressure <= 500.0 else 0.5,
         "air_temperature": TEXT_TEMPERATURE,
         "wind_from_direction": DIRECTION_HALF_STEP,
-        "wind_speed": speed_half,
-    }[name]
-    return half + precision.get(name, 0.0) / 2.0
+    }.get(name, speed_half)
+    step = precision.get("wind_speed" if name.startswith("wind_shear") else name, 0.0)
+    return half + step / 2.0
 
 
 def _text_value(

@@ -106,11 +106,16 @@ def cloud_group(elements: CloudElements) -> CloudGroup | None:
     high = _figure(elements.high, _HIGH_TYPES)
     base = "/"
     if elements.base is not None:
-        base = str(sum(1 for limit in BASE_FROM[1:] if elements.base >= limit))
+        base = base_figure(elements.base)
     elif low == "0" and middle == "0":
         base = "9"
     group = CloudGroup(amount, low, base, middle, high)
     return None if group == CloudGroup() else group
+
+
+def base_figure(base: float) -> str:
+    """Return the figure of code table 1600 for a height of the cloud base in m."""
+    return str(sum(1 for limit in BASE_FROM[1:] if base >= limit))
 
 
 def _figure(code: float | None, first: int) -> str:

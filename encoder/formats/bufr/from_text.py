@@ -124,6 +124,17 @@ def content_of_report(
     return Result(content, tuple(found))
 
 
+def facts_of_report(report: Report) -> Values:
+    """Return what a report says apart from levels, by element name, None where missing.
+
+    Parameters
+    ----------
+    report : Report
+        In a form of the TEMP or PILOT family.
+    """
+    return _facts(report, PLATFORM_OF_FORM[report.form], None)[1]
+
+
 def lacking_parts(report: Report) -> tuple[str, ...]:
     """Return the letters of parts without which a sounding is not whole.
 

@@ -159,6 +159,20 @@ def down_to_pressure(rows: LevelRows, pressure: float) -> LevelRows:
     return rows.select(np.flatnonzero((rows["air_pressure"] >= pressure) | by_height))
 
 
+def wind_kinds(kinds: IntArray, pressure: FloatArray) -> IntArray:
+    """Return kinds as a report of upper wind has them: standard levels from 850 hPa upward.
+
+    Parameters
+    ----------
+    kinds : ndarray of int, shape (level,)
+    pressure : ndarray, shape (level,)
+        hPa.
+    """
+    wind = kinds & int(_WIND_KINDS)
+    low = pressure > LOWEST_PILOT_STANDARD
+    return np.where(low, wind & ~int(LevelKind.STANDARD), wind)
+
+
 def wind_rows(rows: LevelRows, template: Template) -> LevelRows:
     """Return the levels of a report of upper wind.
 
@@ -173,10 +187,7 @@ def wind_rows(rows: LevelRows, template: Template) -> LevelRows:
         Levels with wind, or with a wind kind; ascending height where that is the coordinate.
     """
     keep = np.isfinite(rows["wind_speed"])
-    kinds = rows.kinds & int(_WIND_KINDS)
-    low = rows["air_pressure"] > LOWEST_PILOT_STANDARD
-    kinds = np.where(low, kinds & ~int(LevelKind.STANDARD), kinds)
-    picked = LevelRows(rows.columns, kinds)
+    picked = LevelRows(rows.columns, wind_kinds(rows.kinds, rows["air_pressure"]))
     if template.vertical == "height":
         keep &= np.isfinite(rows["geopotential_height"])
         order = np.flatnonzero(keep)
