@@ -107,7 +107,7 @@ def read_bufr_file(name: str) -> tuple[list[BufrSounding], list[Diagnostic]]:
 def split_inputs(
     names: tuple[str, ...],
 ) -> tuple[list[BufrSounding], list[Diagnostic], tuple[str, ...], bytes | None]:
-    """Read the BUFR among the inputs.
+    """Read the BUFR among the inputs, also that beside the text of a file.
 
     Parameters
     ----------
@@ -119,14 +119,24 @@ def split_inputs(
     soundings : list of BufrSounding
     found : list of Diagnostic
     others : tuple of str
-        The inputs that hold no BUFR.
+        The inputs that hold text.
     text : bytes or None
         What standard input held, where that is no BUFR; then "-" is not among the others.
     """
+    from encoder.bulletin.mixed import apart
+
     soundings: list[BufrSounding] = []
     found: list[Diagnostic] = []
     others: list[str] = []
     text: bytes | None = None
+
+    def add_messages_of(data: bytes) -> None:
+        messages = apart(data)[1]
+        if messages:
+            read, told = soundings_of(messages)
+            soundings.extend(read)
+            found.extend(told)
+
     for name in names:
         if name == "-":
             data = read_input(name)
@@ -136,12 +146,15 @@ def split_inputs(
                 found.extend(told)
             else:
                 text = data
+                add_messages_of(data)
         elif is_bufr_file(name):
             read, told = read_bufr_file(name)
             soundings.extend(read)
             found.extend(told)
         else:
             others.append(name)
+            if Path(name).is_file():
+                add_messages_of(read_input(name))
     return soundings, found, tuple(others), text
 
 

@@ -120,11 +120,13 @@ def reports_in(
     on: date | None = None,
     repair: RepairMode = "none",
     origins: dict[int, str] | None = None,
+    with_messages: bool = True,
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     """Read reports like :func:`load_reports`, and from data that were read already.
 
     ``on`` picks the edition of the forms, ``repair`` the repairs that are read; ``origins`` takes
-    the file of each report of a text, by the identity of the report.
+    the file of each report of a text, by the identity of the report. BUFR messages beside the text
+    of a file come last, unless not wanted.
     """
     from encoder.bulletin.mixed import apart
     from encoder.cli.archived import is_netcdf_file, reports_of_file
@@ -134,6 +136,7 @@ def reports_in(
     texts: list[str] = []
     sources: list[str] = []
     reports: list[Report] = []
+    beside: list[Report] = []
     found: tuple[Diagnostic, ...] = ()
     inputs = [(name, None) for name in names] + ([] if text is None else [("-", text)])
     for name, known in inputs:
@@ -152,9 +155,9 @@ def reports_in(
         document = json_document(data)
         if document is None:
             data, messages = apart(data)
-            if messages:
+            if messages and with_messages:
                 made, told = bufr_reports(name, messages, selection=selection, wind_unit=wind_unit)
-                reports.extend(made)
+                beside.extend(made)
                 if origins is not None and name != "-":
                     origins.update({id(one): Path(name).name for one in made})
                 found = (*found, *told)
@@ -168,6 +171,7 @@ def reports_in(
             _note_origins(decoded.value, texts, sources, origins)
         reports.extend(decoded.value)
         found = (*found, *decoded.diagnostics)
+    reports.extend(beside)
     return tuple(reports), found
 
 

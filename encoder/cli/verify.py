@@ -65,7 +65,9 @@ def verify(
     loaded = load_flight(flight, least=least, criteria=criteria)
     soundings, told, others, text = split_inputs(reports)
     decoded, found = (
-        reports_in(others, text, repair=repair) if others or text is not None else ((), ())
+        reports_in(others, text, repair=repair, with_messages=False)
+        if others or text is not None
+        else ((), ())
     )
     if soundings or told:
         context.exit(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import pytest
@@ -102,6 +103,23 @@ def test_decode_reads_both(mixed: Path) -> None:
     piped = run("decode", "-", data=mixed.read_bytes())
     assert "90417" in piped.stdout
     assert "warning bufr-text-beside" in piped.stderr
+
+
+def test_verify_compares_both_with_the_flight(tmp_path: Path) -> None:
+    """Text and message of a flight in one file: the verdict of the text and the agreement."""
+    harrow = str(FLIGHTS / "harrow-tarn")
+    binary = tmp_path / "message.bufr"
+    assert run("encode", harrow, "--to", "bufr", "-o", str(binary)).exit_code == 0
+    text = run("encode", harrow).stdout_bytes
+    both = tmp_path / "both"
+    both.write_bytes(text + binary.read_bytes())
+
+    document = json.loads(run("verify", harrow, str(both), "--json").stdout)
+    piped = run("verify", harrow, "-", "--json", data=both.read_bytes())
+
+    assert document == json.loads(piped.stdout)
+    assert document["verdict"]["may_be_sent"]
+    assert [one["agree"] for one in document["agreements"]] == [True]
 
 
 def test_conversion_reads_both(mixed: Path, tmp_path: Path) -> None:
