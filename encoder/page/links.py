@@ -11,13 +11,16 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.levels.table import LevelKind
+from encoder.levels.altitudes import step_of_altitudes
+from encoder.levels.table import LevelKind, Reason
+from encoder.report import practice_of
+from encoder.report.arrange_pilot import UNITS_ELSEWHERE, UNITS_REGION_IV
 from encoder.report.explain import explain
 from encoder.resolution import coded_pressure
+from encoder.rounding import whole
 
 if TYPE_CHECKING:
     from encoder.diagnostics import Diagnostic
-    from encoder.levels.table import Reason
     from encoder.page.review import Review
     from encoder.profile import IntArray, Profile
     from encoder.report.explain import GroupExplained
@@ -97,6 +100,10 @@ class Links:
     loose: tuple[int, ...]
 
 
+REGION_IV = 4
+"""WMO Region whose altitudes of winds are thousands of feet."""
+
+
 def join_links(review: Review) -> Links:
     """Return the joined trace of a sounding.
 
@@ -166,8 +173,24 @@ def _join_selected(review: Review, levels: list[LevelLinks]) -> None:
         if not mine:
             at = np.flatnonzero(np.abs(ascent - decoded["air_pressure"][index]) < 1e-6)
             if by_height:
-                at = _rows_around(flight.ascent, float(decoded["geopotential_height"][index]))
+                height = float(decoded["geopotential_height"][index])
+                at = _rows_around(flight.ascent, height)
+                links.reasons.extend(_fixed_altitude(review, height))
             links.rows.extend(int(flight.ascent.source_row[row]) for row in at)
+
+
+def _fixed_altitude(review: Review, height: float) -> tuple[Reason, ...]:
+    """Return why a wind stands at a height that is no level of the flight."""
+    region = None if review.flight is None else review.flight.station.wmo_region
+    fixed = UNITS_REGION_IV if region == REGION_IV else UNITS_ELSEWHERE
+    step = step_of_altitudes(region, practice_of(review.report).step)
+    if np.isnan(height) or whole(height / step) not in fixed:
+        return ()
+    source = "common practice, no source"
+    if region == REGION_IV:
+        source = "reports of stations of Region IV; above 50,000 feet from memory"
+    words = f"The wind is reported at {height:g} m, one of the fixed altitudes."
+    return (Reason("fixed-altitude", words, source),)
 
 
 def _rows_around(ascent: Profile, height: float) -> IntArray:

@@ -75,10 +75,13 @@ def level_table(review: Review, links: Links) -> str:
     """
     heads = tag("th", _sort("Kinds"), scope="col", aria_sort="none", data_name="kinds")
     unit = "kt" if review.wind_unit == "kt" else "m/s"
-    for name, word, own in _NUMBERS:
+    numbers = _columns(review)
+    for name, word, own in numbers:
         shown = unit if name == "wind_speed" else own
         label = _sort(word) + " " + tag("span", shown, class_="unit")
-        first = "descending" if name == "air_pressure" else "none"
+        first = "none"
+        if name == numbers[0][0]:
+            first = "descending" if name == "air_pressure" else "ascending"
         heads += tag("th", label, scope="col", aria_sort=first, data_name=name, class_="number")
     heads += tag(
         "th",
@@ -90,7 +93,7 @@ def level_table(review: Review, links: Links) -> str:
     )
     if review.flight is not None:
         heads += tag("th", _sort("Chosen by"), scope="col", aria_sort="none", data_name="rules")
-    rows = "".join(_level_row(review, i, link) for i, link in enumerate(links.levels))
+    rows = "".join(_level_row(review, i, link, numbers) for i, link in enumerate(links.levels))
     table = tag(
         "table",
         tag("caption", "Levels of the report, from the ground up", class_="unseen")
@@ -119,13 +122,25 @@ def _choices(review: Review) -> str:
     )
 
 
-def _level_row(review: Review, index: int, link: LevelLinks) -> str:
+def _columns(review: Review) -> tuple[tuple[str, str, str], ...]:
+    """Return the quantities any level has, as sent or before coding; all where none has any."""
+    tables = [review.report.levels, *([] if review.selected is None else [review.selected])]
+    used = tuple(
+        item for item in _NUMBERS if any(np.isfinite(table[item[0]]).any() for table in tables)
+    )
+    vertical = {"air_pressure", "geopotential_height"}
+    return used if used and used[0][0] in vertical else _NUMBERS
+
+
+def _level_row(
+    review: Review, index: int, link: LevelLinks, numbers: tuple[tuple[str, str, str], ...]
+) -> str:
     levels = review.report.levels
     marks = " ".join(marks_of(int(levels.kinds[index])))
     cells = tag("td", escape(marks), class_="kinds")
-    for name, _word, _unit in _NUMBERS:
+    for name, _word, _unit in numbers:
         text = _cell(name, float(levels[name][index]), review.wind_unit)
-        if name == "air_pressure":
+        if name == numbers[0][0]:
             pick = tag("span", text, class_="pick", role="button", tabindex="-1")
             cells += tag("th", pick, scope="row", class_="number")
         else:
@@ -249,17 +264,16 @@ def _place(review: Review, level: int) -> str:
 
 
 def _surface(surface: SurfaceObservation) -> str:
-    """Return the surface observation in words, a dash for what was not observed."""
+    """Return the surface observation in words, without what was not observed."""
     values = (
-        (surface.air_pressure, "g", " hPa,"),
-        (surface.air_temperature, "g", " °C,"),
-        (surface.relative_humidity, ".0f", " %,"),
+        (surface.air_pressure, "g", " hPa"),
+        (surface.air_temperature, "g", " °C"),
+        (surface.relative_humidity, ".0f", " %"),
         (surface.wind_from_direction, "g", "°"),
         (surface.wind_speed, "g", " m/s"),
     )
-    return " ".join(
-        (format(value, form) if np.isfinite(value) else NOTHING) + unit
-        for value, form, unit in values
+    return ", ".join(
+        format(value, form) + unit for value, form, unit in values if np.isfinite(value)
     )
 
 

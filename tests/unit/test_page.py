@@ -46,6 +46,26 @@ def test_a_page_shows_the_form_of_the_platform(name, form) -> None:
     assert again.made.text == review.made.text
 
 
+def test_winds_by_height_are_a_table_of_heights() -> None:
+    """A pilot balloon: no empty column, the height names a level, fixed altitudes have a reason."""
+    review = review_of_flight(read_flight(TRAFFIC / "harrow-tarn-winds").raise_for_errors())
+    page = flight_page(review)
+    heads = re.findall(r'<th [^>]*data-name="([a-z_]+)"', page)
+    assert heads == [
+        "kinds",
+        "geopotential_height",
+        "wind_from_direction",
+        "wind_speed",
+        "groups",
+        "rules",
+    ]
+    links = join_links(review)
+    assert all(level.reasons for level in links.levels)
+    rules = {reason.rule for level in links.levels for reason in level.reasons}
+    assert {"fixed-altitude", "standard-by-altitude", "maximum-wind"} <= rules
+    assert "hPa," not in page[page.index("<dt>Surface</dt>") :][:80]
+
+
 @pytest.mark.parametrize("name", ["harrow-tarn", "halden-dome", "saltmere-point"])
 def test_data_validate_against_their_schema(reviews, name):
     """page.schema.json describes the data of every page."""

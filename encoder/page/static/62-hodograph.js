@@ -46,6 +46,7 @@ function drawHodograph(host) {
     height / 2 - (wind[1] - middle[1]) * size,
   ];
   const named = namedWinds(place, sent);
+  const beside = (at, words) => (at[0] + 12 + 7 * words.length > width ? "end" : "start");
   drawRings(picture, place, size, all, unit, width, height, named);
   draw("path", picture, {
     d: linePath(flown.map((wind) => (wind === null ? null : place(wind)))),
@@ -55,7 +56,7 @@ function drawHodograph(host) {
     const points = chain.map((level) => levelWind(level)).filter((wind) => wind !== null);
     draw("path", picture, { d: linePath(points.map(place)), class: "sent speed" });
   }
-  labelWinds(picture, place, sent, named);
+  labelWinds(picture, place, sent, named, beside);
   const dot = draw("circle", picture, { r: 7, class: "dot speed", visibility: "hidden" });
   cursors.push({
     place() {
@@ -121,14 +122,15 @@ function namedWinds(place, sent) {
   LEVELS.forEach((level, index) => {
     if (!sent[index] || !["std", "max", "sfc"].some((word) => hasKind(level, word))) return;
     const at = place(sent[index]);
-    const near = ([, other]) => Math.abs(other[0] - at[0]) < 34 && Math.abs(other[1] - at[1]) < 13;
+    const room = 14 + 7 * levelMark(index).length;
+    const near = ([, other]) => Math.abs(other[0] - at[0]) < room && Math.abs(other[1] - at[1]) < 13;
     if (!found.some(near)) found.push([index, at]);
   });
   return found;
 }
 
 /* Shapes of the levels, and the pressures of those named. */
-function labelWinds(picture, place, sent, named) {
+function labelWinds(picture, place, sent, named, beside) {
   LEVELS.forEach((level, index) => {
     const wind = sent[index];
     if (!wind) return;
@@ -137,6 +139,9 @@ function labelWinds(picture, place, sent, named) {
     if (kind) drawKind(picture, KINDS.find((item) => item.mark === kind), at[0], at[1], "on-curve speed");
   });
   for (const [index, at] of named) {
-    draw("text", picture, { x: shown(at[0] + 8), y: shown(at[1] + 4), class: "axis halo" }, levelMark(index));
+    const words = levelMark(index);
+    const side = beside(at, words);
+    const x = shown(at[0] + (side === "end" ? -8 : 8));
+    draw("text", picture, { x, y: shown(at[1] + 4), class: `axis halo ${side}` }, words);
   }
 }

@@ -1,14 +1,9 @@
 /* The level table: sorted, shown in other units, copied; the report stays as it is. */
-const NUMBERS = [
-  "air_pressure",
-  "geopotential_height",
-  "air_temperature",
-  "dew_point_depression",
-  "dew_point_temperature",
-  "relative_humidity",
-  "wind_from_direction",
-  "wind_speed",
-];
+const NUMBERS = [...document.querySelectorAll("#level-table th[data-name]")]
+  .map((head) => head.dataset.name)
+  .filter((name) => name in UNITS);
+/* The quantity that names a level: pressure, or height where no level has a pressure. */
+const LEAD = NUMBERS[0];
 
 function tableRows() {
   return [...document.querySelectorAll("#level-rows tr")];
@@ -33,12 +28,11 @@ function fillTable() {
     const values = valuesOf(row);
     NUMBERS.forEach((name, place) => {
       const cell = row.cells[place + 1];
-      if (name === "air_pressure") return;
+      if (name === LEAD) return;
       cell.textContent = cellText(name, values[name]);
     });
-    const known = values.air_pressure !== null && values.air_pressure !== undefined;
     const pick = row.querySelector(".pick");
-    pick.textContent = known ? cellText("air_pressure", values.air_pressure) : "–";
+    pick.textContent = cellText(LEAD, values[LEAD]);
     pick.setAttribute("aria-label", levelName(Number(row.dataset.l)));
   }
   for (const head of document.querySelectorAll("#level-table th[data-name]")) {
