@@ -32,6 +32,8 @@ class RepairKind(StrEnum):
     LEVEL_NUMBER = "level number"
     INDICATOR = "indicator figure"
     MARKER = "section marker"
+    OPENING = "letters of the part"
+    END = "stray end sign"
     LAST_WIND = "figure Id"
     TIME = "time group"
     STATION = "station number"

@@ -72,6 +72,9 @@ def decode_reports(
     if not parts:
         return Result((), (_no_report(text),))
     received = [_read(part, text, on) for part in parts]
+    if outside:
+        received, outside, proposed = _beyond(received, outside, text, on, repair)
+        found = [*outside, *proposed]
     if any(item.doubtful for item in received):
         _mend(received, text, repair)
     soundings, told = meet(received)
@@ -136,6 +139,29 @@ def _read(part: PartText, text: str, on: date | None) -> Received:
     return Received(
         part.letters, text[begin:end], (begin, end), part.heading, tokens, declared, decoded, found
     )
+
+
+def _beyond(
+    received: list[Received],
+    outside: tuple[Diagnostic, ...],
+    text: str,
+    on: date | None,
+    mode: RepairMode,
+) -> tuple[list[Received], tuple[Diagnostic, ...], list[Diagnostic]]:
+    """Look for parts in the text outside parts; return parts, what is outside, proposals."""
+    from encoder.repair.framing import mend_framing
+
+    left = outside
+
+    def read(other: str) -> list[Received]:
+        nonlocal left
+        parts, left = split_parts(other)
+        return [_read(part, text, on) for part in parts]
+
+    found, repairs = mend_framing(received, outside, text, read, mode)
+    if found is None:
+        return received, outside, [as_diagnostic(item) for item in repairs]
+    return found, left, []
 
 
 def _shared_words(part: PartText) -> tuple[str, ...]:

@@ -94,7 +94,8 @@ class Received:
             if first == last == begin:
                 continue
             if made and any(item.span[0] <= first and last <= item.span[1] for item in made):
-                received = text[first:last]
+                whole = [item.original for item in made if item.proposed == entry.text]
+                received = whole[0] if whole else text[first:last]
                 yield entry if received == entry.text else replace(entry, original=received)
             else:
                 yield entry
