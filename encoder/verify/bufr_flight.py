@@ -76,12 +76,16 @@ def _below_ground(
     rows: Profile,
     scale: tuple[dict[str, float], Station, Tally],
 ) -> None:
-    """Compare the position of a standard level below the ground, which is that of the release."""
+    """Compare the position of a standard level below the ground: that of the lowest row."""
     precision, station, tally = scale
     pressure = float(levels["air_pressure"][index])
-    if not pressure > float(rows["air_pressure"][0]) + precision.get("air_pressure", 0.1):
+    ground = float(np.nanmax(rows["air_pressure"], initial=0.0))
+    if not pressure > ground + precision.get("air_pressure", 0.1):
         return
-    for name, own in (("latitude", station.latitude), ("longitude", station.longitude)):
+    lowest = int(np.nanargmax(rows["air_pressure"]))
+    for name, place in (("latitude", station.latitude), ("longitude", station.longitude)):
+        measured = float(rows[name][lowest]) if name in rows else np.nan
+        own = measured if np.isfinite(measured) else place
         said = float(levels[name][index])
         if name in precision and np.isfinite(said):
             off, limit = abs(said - own), precision[name] + SLACK
