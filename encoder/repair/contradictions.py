@@ -56,6 +56,10 @@ NEAR_THE_GROUND = 50.0
 source)."""
 
 
+ENDS_ALONE = "height-inconsistent"
+"""Code of a layer judged by the temperatures at its ends alone; told when its part is read."""
+
+
 @dataclass(frozen=True, slots=True)
 class Misfit:
     """Values that contradict each other.
@@ -169,14 +173,13 @@ def _in_gap(profile: SoundingProfile, lower: float, upper: float) -> bool:
 
 def _thickness(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
     points = profile.significant
-    if len(points) < 2:
-        yield from _thickness_alone(profile, every=every)
-        return
     own = {point.pressure: point for point in profile.standard}
     depths = [-point.pressure for point in points]
     levels = sorted(profile.heights, reverse=True)
     for lower, upper in pairwise(levels):
-        if lower > points[0].pressure or upper < points[-1].pressure:
+        if len(points) < 2 or lower > points[0].pressure or upper < points[-1].pressure:
+            if lower in own and upper in own:
+                yield from _thickness_alone(profile, own[lower], own[upper], every=every)
             continue
         if profile.gaps and _in_gap(profile, lower, upper):
             continue
@@ -220,19 +223,18 @@ def expected_height(profile: SoundingProfile, pressure: float) -> float:
     return height + min(off, key=abs, default=0.0)
 
 
-def _thickness_alone(profile: SoundingProfile, *, every: bool) -> Iterable[Misfit]:
-    """Judge layers by the temperatures at their ends, where no significant levels are known."""
-    own = {point.pressure: point for point in profile.standard}
-    levels = sorted(profile.heights.keys() & own.keys(), reverse=True)
-    for lower, upper in pairwise(levels):
-        below, above = own[lower], own[upper]
-        (low, low_key), (high, high_key) = profile.heights[lower], profile.heights[upper]
-        mean = (below.virtual + above.virtual) / 2.0 + ZERO_CELSIUS
-        amount = high - low - METRES_PER_KELVIN * mean * math.log(lower / upper)
-        limit = thickness_tolerance((lower, below.virtual), (upper, above.virtual))
-        if every or abs(amount) > limit:
-            keys = (high_key, low_key, below.key, above.key)
-            yield Misfit("thickness-misfit", (lower, upper), amount, limit, "gpm", keys)
+def _thickness_alone(
+    profile: SoundingProfile, below: Point, above: Point, *, every: bool
+) -> Iterable[Misfit]:
+    """Judge a layer by the temperatures at its ends, where no significant levels are known."""
+    lower, upper = below.pressure, above.pressure
+    (low, low_key), (high, high_key) = profile.heights[lower], profile.heights[upper]
+    mean = (below.virtual + above.virtual) / 2.0 + ZERO_CELSIUS
+    amount = high - low - METRES_PER_KELVIN * mean * math.log(lower / upper)
+    limit = thickness_tolerance((lower, below.virtual), (upper, above.virtual))
+    if every or abs(amount) > limit:
+        keys = (high_key, low_key, below.key, above.key)
+        yield Misfit(ENDS_ALONE, (lower, upper), amount, limit, "gpm", keys)
 
 
 def _on_the_line(points: Sequence[Point], depths: Sequence[float], pressure: float) -> Point:

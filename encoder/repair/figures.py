@@ -18,7 +18,7 @@ from encoder.codes.elements import (
     figures_to_wind,
     nearest_candidate,
 )
-from encoder.repair.contradictions import Misfit, expected_height, misfits
+from encoder.repair.contradictions import ENDS_ALONE, Misfit, expected_height, misfits
 from encoder.repair.profile import (
     Key,
     SoundingProfile,
@@ -294,6 +294,7 @@ def _propose(
 
 
 _NAMES = {
+    ENDS_ALONE: "thickness of the layer",
     "thickness-misfit": "thickness of the layer",
     "temperature-misfit": "temperature between significant levels",
     "wind-misfit": "wind between significant levels",

@@ -6,7 +6,7 @@ from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.diagnostics import diagnostic
-from encoder.repair.contradictions import other_misfits
+from encoder.repair.contradictions import ENDS_ALONE, other_misfits
 from encoder.repair.figures import mend_figures
 from encoder.repair.profile import profile_of
 from encoder.repair.wind_unit import mend_wind_units
@@ -57,7 +57,7 @@ def mend_sounding(
     left = [*left, *other_misfits(profile)]
     return (
         *doubts,
-        *(_told(item, members) for item in left),
+        *(_told(item, members) for item in left if item.code != ENDS_ALONE),
         *_facts_that_differ(members),
         *_surfaces_that_differ(members),
     )

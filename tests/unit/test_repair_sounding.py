@@ -176,3 +176,21 @@ def test_explanation_of_a_repair() -> None:
     assert (mended.text, mended.as_json()["original"]) == ("30945", "30955")
     assert "repaired: received as 30955" in explanation_text(groups, {})
     assert all("original" not in group.as_json() for group in groups if group is not mended)
+
+
+def test_sign_is_found_without_significant_levels_below() -> None:
+    """Parts A and D alone: the layers of part A are judged by the temperatures at their ends."""
+    part_d = (
+        "TTDD 5900/ 90417 11970 55372 22753 57574 21212 11815 28031 22521 29528 31313 59008 82321="
+    )
+    text = f"{PART_A}\n{part_d}".replace("25067 49358", "25067 49258")
+    (report,), _found = decode_reports(text)
+    (proposal,) = report.repairs
+    assert (proposal.kind, proposal.original, proposal.proposed) == (
+        RepairKind.SIGN,
+        "49258",
+        "49358",
+    )
+    codes_told = [item.code for item in decode_reports(text).diagnostics]
+    assert "thickness-misfit" not in codes_told
+    assert codes_told.count("height-inconsistent") == 2
