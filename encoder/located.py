@@ -98,7 +98,7 @@ def locate(
     *,
     catalogue: StationCatalogue,
     hints: Sequence[DateHint] = (),
-    names: Sequence[str | None] = (),
+    names: Sequence[str | date | None] = (),
     date_needed: bool = False,
 ) -> Result[tuple[Located, ...]]:
     """Return where and when reports were made.
@@ -111,8 +111,9 @@ def locate(
         Gives the position of land stations on the day of the report.
     hints : sequence of DateHint
         What the caller knows of the date.
-    names : sequence of str or None
-        Name of the file of each report, None where it came from elsewhere.
+    names : sequence of str, date or None
+        Name of the file of each report, or the date an archive keeps of it; None where it came
+        from elsewhere.
     date_needed : bool
         Whether a report without full date is an error; a note otherwise.
 
@@ -128,7 +129,11 @@ def locate(
     waiting: list[int] = []
     for place, report in enumerate(reports):
         name = names[place] if place < len(names) else None
-        of_name = DateHint.of_name(name) if name else None
+        of_name = None
+        if isinstance(name, str):
+            of_name = DateHint.of_name(name)
+        elif name is not None:
+            of_name = DateHint.of_time(name, DateSource.ARCHIVE)
         own = [*hints, *((of_name,) if of_name else ())]
         if not own:
             waiting.append(place)

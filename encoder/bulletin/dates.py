@@ -26,6 +26,7 @@ class DateSource(StrEnum):
     """Who gave year and month, the most trusted first."""
 
     GIVEN = "given"
+    ARCHIVE = "archive"
     FILE_NAME = "file name"
     HEADING = "heading"
     NEIGHBOUR = "neighbour"

@@ -13,6 +13,7 @@ from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
+    from datetime import date
 
     from encoder.archive import Service
     from encoder.diagnostics import Diagnostic
@@ -159,7 +160,7 @@ def _one(
     elif looks_like_flight(source):
         flight = load_flight(source, least=least)
     else:
-        origins: dict[int, str] = {}
+        origins: dict[int, str | date] = {}
         reports, found = reports_in((source,), None, origins=origins)
         if not reports:
             show(found, least)
@@ -207,7 +208,7 @@ def _reports(
     position: tuple[float, float, float] | None,
     stations: str | None,
     decoded: Sequence[Diagnostic],
-    names: Sequence[str | None],
+    names: Sequence[str | date | None],
     least: str,
 ) -> list[Diagnostic]:
     from encoder.cli.decode import hints_of

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from datetime import UTC, date, datetime
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -152,10 +153,13 @@ def read_flight_file(name: str, *, facts: Mapping[str, Any] | None = None) -> Re
     return Result(None, (fault_of_kind,))
 
 
-def reports_of_file(name: str, least: str) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
+def reports_of_file(
+    name: str, least: str, dates: dict[int, str | date] | None = None
+) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     """Return the reports of a product: those sent of a flight, of a level file, of a history.
 
-    Of a history the soundings that no correction has replaced.
+    Of a history the soundings that no correction has replaced. ``dates`` takes the nominal date of
+    each report, by its identity.
 
     Raises
     ------
@@ -169,22 +173,30 @@ def reports_of_file(name: str, least: str) -> tuple[tuple[Report, ...], tuple[Di
     from encoder.sounding import Sounding
 
     value = load_product(name, least)
+    known: dict[int, str | date] = {} if dates is None else dates
     if isinstance(value, FlightArchive):
+        known.update({id(one): value.flight.nominal_time.date() for one in value.reports})
         return value.reports, value.diagnostics
     if isinstance(value, Sounding) and value.report is not None:
+        known[id(value.report)] = value.nominal_time.date()
         return (value.report,), value.diagnostics
     texts = (
-        [value.text]
+        [(value.text, value.nominal_time.date())]
         if isinstance(value, Sounding)
-        else [value.texts[place] for place in value.current() if value.texts]
+        else [
+            (value.texts[place], datetime.fromtimestamp(value.nominal_time[place], UTC).date())
+            for place in value.current()
+            if value.texts
+        ]
     )
     reports: list[Report] = []
     found: list[Diagnostic] = []
-    for text in texts:
+    for text, day in texts:
         if text:
-            decoded = decode_reports(text, formula=value.formula)
+            decoded = decode_reports(text, formula=value.formula, on=day)
             reports += decoded.value
             found += decoded.diagnostics
+            known.update({id(one): day for one in decoded.value})
     if not reports:
         msg = f"{name} holds no coded report."
         raise NotUsable(msg)

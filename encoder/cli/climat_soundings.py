@@ -164,7 +164,7 @@ def _add_reports(names: tuple[str, ...], catalogue: StationCatalogue, gathered: 
             gathered.add((content.station, ship), time, content.levels, spot)
     if not inputs.others and inputs.text is None:
         return
-    origins: dict[int, str] = {}
+    origins: dict[int, str | date] = {}
     reports, told = reports_in(inputs.others, inputs.text, origins=origins)
     gathered.found.extend(told)
     located, faults = locate(

@@ -80,7 +80,7 @@ def decode(
             raise click.UsageError(msg)
         context.exit(_decode_bufr(inputs, (as_json, as_csv, output, least)))
     hints, on = hints_of(when)
-    origins: dict[int, str] = {}
+    origins: dict[int, str | date] = {}
     reports, found = reports_in(others, given, on=on, repair=repair, origins=origins)
     located, told_of_places = locate(
         reports,

@@ -11,6 +11,8 @@ from encoder.cli.options import json_option, output_option, repair_option, show_
 from encoder.cli.stations import stations_option
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from encoder.cli.bufr_stream import BufrInputs
     from encoder.diagnostics import Diagnostic
     from encoder.located import Located
@@ -152,7 +154,7 @@ def _load(
         table, chosen = select(flight, "largest-deviation")
         report = encode_report(flight, table, form=form_wanted(flight))
         return (report.value,), (None,), (*chosen, *report.diagnostics)
-    origins: dict[int, str] = {}
+    origins: dict[int, str | date] = {}
     reports, found = reports_in(files, text, on=on, repair=repair, origins=origins)
     located, told = locate(
         reports,

@@ -119,13 +119,14 @@ def reports_in(
     wind_unit: str | None = None,
     on: date | None = None,
     repair: RepairMode = "none",
-    origins: dict[int, str] | None = None,
+    origins: dict[int, str | date] | None = None,
     with_messages: bool = True,
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     """Read reports like :func:`load_reports`, and from data that were read already.
 
     ``on`` picks the edition of the forms, ``repair`` the repairs that are read; ``origins`` takes
-    the file of each report of a text, by the identity of the report. BUFR messages beside the text
+    the file of each report of a text, and the date of one from an archive, by the identity of the
+    report. BUFR messages beside the text
     of a file come last, unless not wanted.
     """
     from encoder.bulletin.mixed import apart
@@ -141,7 +142,7 @@ def reports_in(
     inputs = [(name, None) for name in names] + ([] if text is None else [("-", text)])
     for name, known in inputs:
         if known is None and is_netcdf_file(name):
-            archived, said = reports_of_file(name, "note")
+            archived, said = reports_of_file(name, "note", origins)
             reports.extend(archived)
             found = (*found, *said)
             continue
@@ -176,7 +177,10 @@ def reports_in(
 
 
 def _note_origins(
-    reports: tuple[Report, ...], texts: list[str], sources: list[str], origins: dict[int, str]
+    reports: tuple[Report, ...],
+    texts: list[str],
+    sources: list[str],
+    origins: dict[int, str | date],
 ) -> None:
     """Note the file that the first part of each report stands in."""
     begin, begins = 0, []

@@ -194,7 +194,9 @@ def _located() -> dict[str, Any]:
             "position_source": {**text, "description": "report, or list of the catalogue."},
             "nominal_time": time,
             "release_time": time,
-            "date_source": {"enum": ["given", "file name", "heading", "neighbour", None]},
+            "date_source": {
+                "enum": ["given", "archive", "file name", "heading", "neighbour", None]
+            },
             "day_source": {"enum": ["report", "heading", None]},
         },
         "Where and when a report was made",

@@ -166,6 +166,17 @@ def test_a_folder_that_may_not_be_written_to(folder, tmp_path, arguments) -> Non
     assert (kept / "90731_history.nc").read_bytes() == old
 
 
+def test_reports_of_an_archive_have_a_date(folder) -> None:
+    """A report read from an archive has the date the archive keeps of it, and says so."""
+    for name in ("90731_history.nc", "90731_20310320T1200Z_levels.nc"):
+        result = run("decode", folder / name, "--json")
+        assert result.exit_code == 0
+        (located,) = (item["located"] for item in json.loads(result.stdout)["reports"])
+        assert located["nominal_time"] == "2031-03-20T12:00:00Z"
+        assert located["date_source"] == "archive"
+        assert "date-unknown" not in result.stderr
+
+
 def test_a_ship_is_its_call_sign(tmp_path) -> None:
     """The flight of a ship and its report as received belong into one history, and so does BUFR."""
     ship = ROOT / "samples" / "traffic" / "calder-wren"
