@@ -150,7 +150,10 @@ def test_progress_is_shown_on_a_terminal_only(tmp_path):
 @pytest.mark.parametrize(
     ("data", "words"),
     [
-        (gzip.compress(b"TTAA 59001 90417 NIL=", mtime=0), "is compressed (gzip); unpack it first."),
+        (
+            gzip.compress(b"TTAA 59001 90417 NIL=", mtime=0),
+            "is compressed (gzip); unpack it first.",
+        ),
         ("TTAA 59001 90417 NIL=".encode("utf-16"), "is text in UTF-16; save it as plain text"),
         (b"AAXX 09004 90417 11570 62104=", "holds no upper-air report."),
         (b"", "holds no upper-air report."),
