@@ -119,6 +119,19 @@ class Received:
                 return hour, minute
         return None
 
+    def better_than(self, copy: Received) -> bool:
+        """Tell whether this is the better of two copies, neither of them a correction.
+
+        Any report is better than NIL, and of two reports the one with fewer faults.
+        """
+        if copy.corrected or self.content.nil != copy.content.nil:
+            return not copy.corrected and copy.content.nil
+        return self._faults < copy._faults
+
+    @property
+    def _faults(self) -> int:
+        return sum(item.severity is not Severity.NOTE for item in self.decoded.diagnostics)
+
     @property
     def words(self) -> list[str]:
         """Groups as read, for comparison."""
@@ -146,7 +159,8 @@ def meet(
     -----
     Parts belong together when form, place and nominal time agree; a second release at one nominal
     time, told by 8GGgg, is a sounding of its own. Of copies a corrected one is used before the
-    first, and the last correction before earlier ones (WMO-No. 386, Part II, 2.3.2). A part whose
+    first, and the last correction before earlier ones (WMO-No. 386, Part II, 2.3.2); of others the
+    one that is not NIL, and then the one with fewer faults. A part whose
     nominal time differs by an hour joins the parts with the same release.
     """
     soundings: dict[tuple[object, ...], list[Received]] = {}
@@ -163,7 +177,7 @@ def meet(
             members.append(item)
             continue
         told.append(_told_of_copy(copy, item))
-        if item.corrected and item.words != copy.words:
+        if item.words != copy.words and (item.corrected or item.better_than(copy)):
             members[members.index(copy)] = item
     joined = _joined(list(soundings.values()), told)
     if len(joined) > 1:
@@ -190,7 +204,12 @@ def _told_of_copy(copy: Received, item: Received) -> Diagnostic:
         message = f"The corrected {letters} replaces the one at character {copy.span[0]}."
     else:
         code = "part-twice"
-        message = f"{letters} of this sounding occurs again; the first one is used."
+        used = "the first one is used"
+        if copy.content.nil != item.content.nil:
+            used = "the one that is not NIL is used"
+        elif item.better_than(copy):
+            used = "this one is used, which has fewer faults"
+        message = f"{letters} of this sounding occurs again; {used}."
     return diagnostic(code, message, span=item.span, path=(letters,), value=excerpt(item.text))
 
 

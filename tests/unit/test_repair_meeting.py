@@ -94,3 +94,36 @@ def test_word_of_a_correction(place: str, mode: Any) -> None:
     assert {item.severity for item in found} == {Severity.NOTE}
     (alone,), _found = decode_reports(text, repair=mode)
     assert [entry.symbol for entry in alone.trace].count("COR") == 1
+
+
+GOOD = "TTAA 59001 90417 99968 13827 18004 00140 ///// ///// 31313 59008 82321="
+BAD = GOOD.replace("18004", "1800X").replace("13827", "1382/")
+
+
+@pytest.mark.parametrize("text", [f"{BAD}\n{GOOD}", f"{GOOD}\n{BAD}"])
+def test_better_copy_is_used(text: str) -> None:
+    """Of two copies of a part the one with fewer faults is used, whichever comes first."""
+    (report,), found = decode_reports(text)
+    (surface,) = report.parts[0].content.records("2", "surface")
+    assert (surface.get("air_temperature"), surface.get("wind_speed")) != (None, None)
+    assert surface.get("dew_point_depression") == 2.7
+    assert [item.code for item in found if item.severity is not Severity.NOTE] == ["part-twice"]
+
+
+@pytest.mark.parametrize(
+    "text", ["TTAA 59001 90417 NIL=\n" + GOOD, GOOD + "\nTTAA 59001 90417 NIL="]
+)
+def test_report_is_better_than_nil(text: str) -> None:
+    """NIL and a report of the same sounding give the report, whichever comes first."""
+    (report,), found = decode_reports(text)
+    assert not report.parts[0].content.nil
+    assert "part-twice" in {item.code for item in found}
+
+
+def test_correction_is_better_than_a_good_first_one() -> None:
+    """A correction is used though it is damaged, and stays in use when the first comes again."""
+    corrected = BAD.replace("TTAA ", "TTAA COR ")
+    for text in (f"{GOOD}\n{corrected}", f"{corrected}\n{GOOD}"):
+        (report,), _found = decode_reports(text)
+        (surface,) = report.parts[0].content.records("2", "surface")
+        assert surface.get("wind_speed") is None
