@@ -35,6 +35,9 @@ THOUSAND_FEET = 304.8
 """Unit of 9tnu1u2u3 in Region IV: exactly 1000 ft, in m (United States Navy module 14270)."""
 
 
+ABOVE_GROUND = 1.0
+"""m; an altitude less than this above the ground is that of the surface. Common practice, no
+source."""
 LONGEST_GAP = 1500.0
 """Layer without wind, in gpm, that is shown as one (WMO-No. 306 Vol. I.2, B/C20.7.5)."""
 

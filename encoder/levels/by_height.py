@@ -16,6 +16,7 @@ import numpy as np
 from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.levels.altitudes import (
+    ABOVE_GROUND,
     LONGEST_GAP,
     LOWEST_PILOT_STANDARD,
     STANDARD_ALTITUDES,
@@ -200,7 +201,7 @@ def _standard(winds: _Winds) -> Levels:
     found = [
         (surface, altitude)
         for surface, altitude in STANDARD_ALTITUDES.items()
-        if surface <= LOWEST_PILOT_STANDARD and winds.height[0] < altitude <= top
+        if surface <= LOWEST_PILOT_STANDARD and winds.height[0] + ABOVE_GROUND < altitude <= top
     ]
     kinds = int(LevelKind.STANDARD | LevelKind.PRESSURE_FROM_HEIGHT)
     reasons = [
@@ -229,7 +230,7 @@ def _nodes(winds: _Winds) -> Levels:
     """Return the heights that may be chosen: the surface with wind, and whole units above it."""
     ground, top = float(winds.height[0]), float(winds.height[winds.windy][-1])
     units = np.arange(1, int(top // winds.step) + 1) * winds.step
-    units = units[units > ground]
+    units = units[units > ground + ABOVE_GROUND]
     places = np.concatenate((winds.height[:1] if winds.windy[0] else [], units))
     table = levels_at_heights(winds.ascent, places)
     usable = np.isfinite(table["wind_speed"])

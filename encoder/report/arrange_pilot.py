@@ -14,6 +14,7 @@ import numpy as np
 from encoder.codes.content import Record, SectionContent
 from encoder.codes.encode import with_places
 from encoder.levels.altitudes import (
+    ABOVE_GROUND,
     LOWEST_PILOT_STANDARD,
     UPPER_PART_ALTITUDE,
     WHOLE_STEP,
@@ -41,6 +42,10 @@ To 50: reports of stations 72235 and 72694 and United States Navy module 14270; 
 """
 UNITS_ELSEWHERE = (*range(1, 11), *range(12, 21, 2), *range(25, 101, 5), *range(110, 131, 10))
 """Fixed altitudes elsewhere in units of 300 m (common practice, no source)."""
+TENS = 10.0
+"""Unit of the altitude of maximum wind in m."""
+TOUCHES = 1e-6
+"""Altitudes in m this close are the same."""
 FEWEST_HEIGHTS = 2
 """Rows with height without which winds can only be given by pressure: the surface is one."""
 
@@ -179,9 +184,25 @@ def maximum_winds(source: Source, section: Section) -> SectionContent:
     for i in chosen:
         names = (place, *_WIND, *(_SHEAR if shear else ()))
         values = {name: _value(levels, name, i) for name in names}
+        if by_altitude:
+            values |= _wind_said_elsewhere(source, float(levels["geopotential_height"][i]))
         values["top_of_wind_sounding"] = bool(levels.kinds[i] & LevelKind.TOP_OF_WIND_SOUNDING)
         records.append(Record(kind, values, int(i)))
     return SectionContent(section.number, tuple(records), none_reported=not records)
+
+
+def _wind_said_elsewhere(source: Source, height: float) -> dict[str, Value]:
+    """Return the wind at the coded altitude where another section gives one there, else nothing.
+
+    One altitude in the report then has one wind, wherever it stands.
+    """
+    coded = whole(height / TENS) * TENS
+    step = step_of_altitudes(source.flight.station.wmo_region, source.practice.step)
+    units = coded / step
+    if surface_at_altitude(coded) is None and abs(units - whole(units)) * step > TOUCHES:
+        return {}
+    winds = _Curve(source.flight.ascent).wind_at(coded)
+    return {} if winds[_WIND[1]] is None else winds
 
 
 def fixed_altitudes(source: Source, section: Section) -> SectionContent | None:
@@ -210,7 +231,11 @@ def fixed_altitudes(source: Source, section: Section) -> SectionContent | None:
             records.append(Record("fixed-altitude", surface, int(i)))
     for units, index in sorted(wanted.items()):
         height = units * step
-        if height <= lowest or height > highest or curve.is_upper(height) != part.tenths:
+        if (
+            height <= lowest + ABOVE_GROUND
+            or height > highest
+            or curve.is_upper(height) != part.tenths
+        ):
             continue
         values: dict[str, Value] = {"altitude_units": units, "altitude_step": code_step}
         values |= curve.wind_at(height)

@@ -16,7 +16,7 @@ from encoder.rows import stretches
 from encoder.verify.verdict import WorstMisfit
 
 if TYPE_CHECKING:
-    from encoder.levels.representation import Misfit
+    from encoder.levels.representation import Misfit, Stretch
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
     from encoder.profile import Flight, Profile
@@ -115,20 +115,26 @@ def _judged_rows(ascent: Profile, given: set[str]) -> Profile:
     return ascent.select(coded_pressure(ascent["air_pressure"]) >= UPPER_PART_PRESSURE)
 
 
+def is_unavoidable(stretch: Stretch, unavoidable: Misfit) -> bool:
+    """Tell whether encoding the flight itself leaves rows of a stretch beyond their limits."""
+    return any(
+        other.worst.element == stretch.worst.element
+        and other.first_row <= stretch.last_row
+        and stretch.first_row <= other.last_row
+        for other in unavoidable.stretches
+    )
+
+
 def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
     found = []
-    for stretch in fit.stretches[:MOST_STRETCHES]:
+    reachable = [stretch for stretch in fit.stretches if not is_unavoidable(stretch, unavoidable)]
+    others = [stretch for stretch in fit.stretches if stretch not in reachable]
+    for stretch in (*reachable, *others)[:MOST_STRETCHES]:
         worst = stretch.worst
-        same = any(
-            other.worst.element == worst.element
-            and other.first_row <= stretch.last_row
-            and stretch.first_row <= other.last_row
-            for other in unavoidable.stretches
-        )
         rows = ascent.source_row[[stretch.first_row, stretch.last_row]]
         found.append(
             diagnostic(
-                "tolerance-not-reachable" if same else "tolerance-broken",
+                "tolerance-broken" if stretch in reachable else "tolerance-not-reachable",
                 f"{worst.element} is {worst.observed:.2f} at {worst.pressure:.1f} hPa, a reader "
                 f"finds {worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
                 path=(f"{worst.pressure:.1f} hPa", worst.element),
@@ -137,9 +143,10 @@ def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagno
         )
     more = len(fit.stretches) - MOST_STRETCHES
     if more > 0:
-        found.append(
-            diagnostic("tolerance-broken", f"{more} more stretches are beyond their limits.")
-        )
+        left = len(reachable) > MOST_STRETCHES
+        text = f"{more} more stretches are beyond their limits."
+        code = "tolerance-broken" if left else "tolerance-not-reachable"
+        found.append(diagnostic(code, text))
     return found
 
 

@@ -19,7 +19,7 @@ from encoder.levels.by_height import misfit_by_height
 from encoder.levels.heights import wind_at_heights
 from encoder.report.arrange_pilot import UNITS_ELSEWHERE, UNITS_REGION_IV
 from encoder.resolution import UPPER_PART_PRESSURE, coded_wind
-from encoder.verify.curves import MOST_STRETCHES, CurveJudgement
+from encoder.verify.curves import MOST_STRETCHES, CurveJudgement, is_unavoidable
 from encoder.verify.verdict import WorstMisfit
 
 if TYPE_CHECKING:
@@ -162,19 +162,15 @@ def judge_heights(
 def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
     found = []
     heights = ascent["geopotential_height"]
-    for stretch in fit.stretches[:MOST_STRETCHES]:
+    reachable = [stretch for stretch in fit.stretches if not is_unavoidable(stretch, unavoidable)]
+    others = [stretch for stretch in fit.stretches if stretch not in reachable]
+    for stretch in (*reachable, *others)[:MOST_STRETCHES]:
         worst = stretch.worst
-        same = any(
-            other.worst.element == worst.element
-            and other.first_row <= stretch.last_row
-            and stretch.first_row <= other.last_row
-            for other in unavoidable.stretches
-        )
         rows = ascent.source_row[[stretch.first_row, stretch.last_row]]
         place = f"{heights[worst.row]:.0f} m"
         found.append(
             diagnostic(
-                "tolerance-not-reachable" if same else "tolerance-broken",
+                "tolerance-broken" if stretch in reachable else "tolerance-not-reachable",
                 f"{worst.element} is {worst.observed:.2f} at {place}, a reader finds "
                 f"{worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
                 path=(place, worst.element),
@@ -183,8 +179,10 @@ def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagno
         )
     more = len(fit.stretches) - MOST_STRETCHES
     if more > 0:
+        left = len(reachable) > MOST_STRETCHES
         text = f"{more} more stretches are beyond their limits."
-        found.append(diagnostic("tolerance-broken", text))
+        code = "tolerance-broken" if left else "tolerance-not-reachable"
+        found.append(diagnostic(code, text))
     return found
 
 
