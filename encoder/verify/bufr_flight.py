@@ -55,7 +55,8 @@ def compare_with_flight(sounding: BufrSounding, flight: Flight, tally: Tally) ->
     start = float(rows["time"][0]) if descent else 0.0
     for index in range(len(levels)):
         at = _rows_near(levels, index, rows, selected, (precision, start))
-        _below_ground(levels, index, rows, (precision, flight.station, tally))
+        if not descent:
+            _below_ground(levels, index, rows, (precision, flight.station, tally))
         for name in ELEMENTS:
             if name not in precision:
                 continue

@@ -280,3 +280,27 @@ def test_levels_of_a_drop_have_the_aircraft_on_top(drop):
     assert levels["air_pressure"][winds[-1]] == drop.ascent["air_pressure"][-1]
     assert levels["wind_speed"][winds[-1]] > 100.0 * KNOT
     assert replace(drop, document={}).ascent is drop.ascent
+
+
+def test_drift_of_a_drop_without_positions(tmp_path):
+    """Without positions the drift follows from the wind, in the order of time: none at first."""
+    flight = read_flight(write_flight(tmp_path, facts(), fall())).value
+    content = message_content(flight, select_levels(flight).value).value
+    north, time = content.levels["latitude_displacement"], content.levels["time"]
+    order = np.argsort(time)
+    order = order[np.isfinite(north[order]) & (content.levels["pressure"][order] < 96_480.0)]
+
+    assert abs(north[order[0]]) < 1e-3
+    assert np.all(np.diff(np.abs(north[order])) >= 0.0)
+    assert abs(north[order[-1]]) > 0.01
+
+
+def test_level_below_the_sea_stands_at_the_release(drop):
+    """1000 hPa lies below the sea: no time and no displacement (B/C25.8.2.2)."""
+    content = message_content(drop, select_levels(drop).value).value
+    lowest = int(np.argmax(content.levels["pressure"]))
+
+    assert content.levels["pressure"][lowest] == 100_000.0
+    assert content.levels["time"][lowest] == 0.0
+    assert content.levels["latitude_displacement"][lowest] == 0.0
+    assert content.levels["longitude_displacement"][lowest] == 0.0

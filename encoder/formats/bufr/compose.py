@@ -93,7 +93,7 @@ def message_content(
     chosen, platform = _template_and_platform(flight, template, found)
     facts, origin = _facts(flight, platform, origin, found)
     start = (flight.station.latitude, flight.station.longitude)
-    table = level_rows(flight.ascent, levels, rows)
+    table = level_rows(flight.ascent, levels, rows, start)
     if not np.any(np.isfinite(table["latitude"][table["time"] > 0.0])):
         table = with_positions(table, flight.ascent, start)
         found.append(

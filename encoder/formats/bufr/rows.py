@@ -80,7 +80,9 @@ class LevelRows:
         )
 
 
-def level_rows(ascent: Profile, levels: Levels, rows: Rows) -> LevelRows:
+def level_rows(
+    ascent: Profile, levels: Levels, rows: Rows, start: tuple[float, float]
+) -> LevelRows:
     """Return every level once, in descending pressure or ascending height, with all its kinds.
 
     Parameters
@@ -90,14 +92,16 @@ def level_rows(ascent: Profile, levels: Levels, rows: Rows) -> LevelRows:
         From :func:`encoder.levels.select_levels` on the same ascent.
     rows : {"all", "selected"}
         All rows of the ascent, and the levels between them; or the levels alone.
+    start : tuple of float
+        Latitude and longitude of the release, degrees.
 
     Returns
     -------
     LevelRows
-        Standard levels below the ground come first, with time 0 (WMO-No. 306 Volume I.2,
-        B/C25.8.2.2).
+        Standard levels below the ground come first, with time 0 at the release (WMO-No. 306
+        Volume I.2, B/C25.8.2.2).
     """
-    table = _rows_of_levels(levels)
+    table = _rows_of_levels(levels, start)
     if rows == "all":
         table = _merged(ascent, levels, table)
     upward = table["geopotential_height"] if ascent.by_height else -table["air_pressure"]
@@ -105,14 +109,13 @@ def level_rows(ascent: Profile, levels: Levels, rows: Rows) -> LevelRows:
     return LevelRows(table.columns, completed_kinds(table.kinds))
 
 
-def _rows_of_levels(levels: Levels) -> LevelRows:
+def _rows_of_levels(levels: Levels, start: tuple[float, float]) -> LevelRows:
     columns = {name: levels[name].copy() for name in _COLUMNS}
     surface = levels.having(LevelKind.SURFACE)
     if len(surface):
         below = levels["air_pressure"] > levels["air_pressure"][surface[0]]
-        for name in ("time", "latitude", "longitude"):
-            columns[name][below] = levels[name][surface[0]]
         columns["time"][below] = 0.0
+        columns["latitude"][below], columns["longitude"][below] = start
     return LevelRows(columns, levels.kinds.copy())
 
 
@@ -211,6 +214,7 @@ def with_positions(rows: LevelRows, ascent: Profile, start: tuple[float, float])
     LevelRows
         Positions by time; missing above the last wind.
     """
+    ascent = ascent.select(np.argsort(ascent["time"], kind="stable"))
     time, speed = ascent["time"], ascent["wind_speed"]
     eastward, northward = wind_components(ascent["wind_from_direction"], speed)
     known = np.isfinite(eastward) & np.isfinite(northward) & np.isfinite(time)
