@@ -77,16 +77,16 @@ def _below_ground(
     rows: Profile,
     scale: tuple[dict[str, float], Station, Tally],
 ) -> None:
-    """Compare the position of a standard level below the ground: that of the lowest row."""
+    """Compare the position of a standard level below the ground: that of the release.
+
+    Its time and displacements are 0, of a drop too (WMO-No. 306 Volume I.2, B/C25.8.2.2).
+    """
     precision, station, tally = scale
     pressure = float(levels["air_pressure"][index])
     ground = float(np.nanmax(rows["air_pressure"], initial=0.0))
     if not pressure > ground + precision.get("air_pressure", 0.1):
         return
-    lowest = int(np.nanargmax(rows["air_pressure"]))
-    for name, place in (("latitude", station.latitude), ("longitude", station.longitude)):
-        measured = float(rows[name][lowest]) if name in rows else np.nan
-        own = measured if np.isfinite(measured) else place
+    for name, own in (("latitude", station.latitude), ("longitude", station.longitude)):
         said = float(levels[name][index])
         if name in precision and np.isfinite(said):
             off, limit = abs(said - own), precision[name] + SLACK
