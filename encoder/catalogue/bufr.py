@@ -217,6 +217,11 @@ RULES: dict[str, Rule] = {
         "Encode both from one flight; they must say the same.",
         f"{_I2}, B/C25, and Volume I.1, FM 35",
     ),
+    "bufr-text-not-compared": Rule(
+        NOTE,
+        "Message and text have no levels in common that could be compared.",
+        "Nothing to do; each was compared with the flight.",
+    ),
     "bufr-level-missing": Rule(
         ERROR,
         "A level that the flight or the text report has is not in the message.",

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from encoder.diagnostics import Severity, diagnostic
+from encoder.formats.bufr.rows import wind_kinds
 from encoder.levels.table import LevelKind
 from encoder.physics import shortest_turn
 from encoder.resolution import (
@@ -16,7 +17,7 @@ from encoder.resolution import (
     depression_half_step,
 )
 from encoder.verify.agreement import SLACK, Disagreement, Tally
-from encoder.verify.bufr_facts import compare_text_facts
+from encoder.verify.bufr_facts import DESCENT, compare_text_facts
 
 if TYPE_CHECKING:
     from encoder.formats.bufr.sounding import BufrSounding
@@ -60,17 +61,23 @@ def compare_with_text(sounding: BufrSounding, report: Report, tally: Tally) -> N
             ("day", said.get("day"), sounding.nominal_time.day),
             ("hour", said.get("hour"), sounding.nominal_time.hour),
         ]
-    for name, expected, message in pairs:
+    descent = sounding.template == DESCENT
+    for name, expected, message in () if descent else pairs:
         off = 0.0 if expected == message else float("nan")
         tally.value(Disagreement("text and BUFR", float("nan"), name, expected, message, off, 0.0))
-    compare_text_facts(sounding, report, tally)
     text, levels = report.levels, sounding.levels
     precision = levels.attributes.get("precision", {})
+    if descent or ("air_pressure" not in precision and np.any(np.isfinite(text["air_pressure"]))):
+        why = "is of the descent" if descent else "has heights, the text pressures"
+        tally.found.append(diagnostic("bufr-text-not-compared", f"The message {why}."))
+        return
+    compare_text_facts(sounding, report, tally)
+    winds_alone = "air_temperature" not in precision
     own_half = precision.get("air_pressure", 0.1) / 2.0
     speed_half = 0.5 if said.get("wind_unit") == "m s-1" else KNOT / 2.0
     for place in range(len(text)):
         pressure = float(text["air_pressure"][place])
-        if not np.isfinite(pressure):
+        if not np.isfinite(pressure) or (winds_alone and not _has_wind(text, place)):
             continue
         half = (0.05 if pressure < 100.0 else 0.5) + own_half + SLACK
         near = np.abs(levels["air_pressure"] - pressure) <= half
@@ -86,10 +93,18 @@ def compare_with_text(sounding: BufrSounding, report: Report, tally: Tally) -> N
             continue
         indexes = np.flatnonzero(near)
         for name in TEXT_ELEMENTS:
+            if winds_alone and not name.startswith("wind"):
+                continue
             limit = _text_limit(name, text, place, (speed_half, precision))
             item = _text_value((text, place), levels, indexes, name, limit)
             if item is not None and not _may_be_rounding(item, text, place, tally):
                 tally.value(item)
+
+
+def _has_wind(text: Levels, place: int) -> bool:
+    """Tell whether a level of the text belongs into a message of winds alone."""
+    kinds = wind_kinds(text.kinds[[place]], text["air_pressure"][[place]])
+    return bool(kinds[0]) and bool(np.isfinite(text["wind_speed"][place]))
 
 
 def _may_be_rounding(item: Disagreement, text: Levels, place: int, tally: Tally) -> bool:

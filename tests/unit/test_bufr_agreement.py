@@ -145,9 +145,13 @@ def test_other_messages_agree_with_the_flight(everything, template):
     flight, levels, *_rest = everything["saltmere-point"]
     content = message_content(flight, levels, template=template).value
     (sounding,) = read_message(write_message(content).value).value
-    agreement = agree(sounding, flight=flight)
+    report = everything["saltmere-point"][3]
+    agreement = agree(sounding, flight=flight, report=report)
 
     assert agreement.agree, agreement_text(agreement)
+    apart = template in ("309051", "309056")
+    assert ("bufr-text-not-compared" in codes(agreement.diagnostics)) == apart
+    assert ("text and BUFR" in agreement.compared) != (template == "309056")
 
 
 # --- conversion -----------------------------------------------------------------------------------
