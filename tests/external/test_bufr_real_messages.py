@@ -242,3 +242,13 @@ def test_one_message_alone_is_read_without_a_stream():
     data = messages("btem_109.bufr")[0].data
 
     assert len(read_message(data).value) == 1
+
+
+def test_quality_information_of_an_archive_is_counted_not_mixed_in():
+    """Archive messages end with marks on every value (operator 2 22 000): told as such."""
+    for name in ("temp_101.bufr", "pilo_91.bufr"):
+        for result in read_soundings(octets(name)):
+            assert "bufr-element-unknown" not in [item.code for item in result.diagnostics]
+            for sounding in result.value:
+                assert [extra.kind for extra in sounding.extra] == ["quality information"]
+                assert dict(sounding.extra[0].rows[0])["values"] > 0

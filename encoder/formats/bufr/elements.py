@@ -80,6 +80,8 @@ _LINES = """
 001013 platform_speed movingObservingPlatformSpeed m/s 0 0 10
 001015 station_name stationOrSiteName CCITT_IA5 0 0 160
 001018 short_station_name shortStationName CCITT_IA5 0 0 40
+001031 quality_centre centre CODE_TABLE 0 0 16
+001032 quality_application generatingApplication CODE_TABLE_DEFINED_BY_ORIGINATING/GENERATING_CENTRE 0 0 8
 001081 serial_number radiosondeSerialNumber CCITT_IA5 0 0 160
 001082 ascension_number radiosondeAscensionNumber Numeric 0 0 14
 001083 release_number radiosondeReleaseNumber Numeric 0 0 3
@@ -173,6 +175,8 @@ _LINES = """
 031001 count delayedDescriptorReplicationFactor Numeric 0 0 8
 031002 extended_count extendedDelayedDescriptorReplicationFactor Numeric 0 0 16
 031021 associated_significance associatedFieldSignificance CODE_TABLE 0 0 6
+031031 data_present dataPresentIndicator FLAG_TABLE 0 0 1
+033007 confidence percentConfidence % 0 0 7
 033024 elevation_quality stationElevationQualityMarkForMobileStations CODE_TABLE 0 0 4
 035035 termination_reason reasonForTermination CODE_TABLE 0 0 5
 """

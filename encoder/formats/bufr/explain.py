@@ -113,7 +113,7 @@ def _element(fxy: str, value: float | str | None, repetition: int | None) -> Ele
         name = "associated field" if fxy == ASSOCIATED else "not of a sounding"
         name = "characters" if fxy[:3] == "205" else name
         return ElementExplained(fxy, name, value, "", "", repetition)
-    plain = element.unit in ("CODE TABLE", "FLAG TABLE", "Numeric", TEXT)
+    plain = element.unit in ("FLAG TABLE", "Numeric", TEXT) or element.unit.startswith("CODE TABLE")
     unit = "" if plain else element.unit
     name = element.name.replace("_", " ")
     return ElementExplained(fxy, name, value, unit, meaning_of(fxy, value), repetition)

@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 CORRECTION = 21.0
 """Figure of code table 0 31 021: the associated field tells whether a value was corrected."""
+QUALITY = "222000"
+"""Operator after which quality information on the values before it follows."""
 _REASON, _FIELD, _CHARACTERS = "008040", "031021", "205"
 _DOUBTFUL = frozenset({4.0, 9.0})
 _GENERATED = frozenset({26.0, 31.0})
@@ -38,7 +40,8 @@ class Extra:
     Attributes
     ----------
     kind : str
-        "corrected levels", "doubtful levels", "generated levels", "more levels" or "values".
+        "corrected levels", "doubtful levels", "generated levels", "more levels", "values" or
+        "quality information", of which only the number of values is given.
     rows : tuple of tuple of (str, float, str or None)
         Name and value, in the unit of BUFR Table B; "name: field" is the associated field of an
         element, and an element that is not known is named by its descriptor.
@@ -85,19 +88,39 @@ def extras_of(subset: Subset, own: tuple[Block | None, ...]) -> tuple[Extra, ...
     loose: list[Item] = []
     field: float | None = None
     behind = False
-    for entry in subset.entries:
+    for place, entry in enumerate(subset.entries):
+        if isinstance(entry, Item) and entry.fxy == QUALITY:
+            _put_loose(loose, found)
+            found.append(_quality(subset.entries[place:]))
+            break
         if isinstance(entry, Block):
             _put_loose(loose, found)
             if any(entry is block for block in own):
                 behind = True
             elif np.any(np.isfinite(entry.values)):
                 found.append(_block(entry, field))
-        elif behind and entry.fxy not in _COUNTS:
+        elif behind and entry.fxy not in _COUNTS and _has_value(entry.fxy):
             loose.append(entry)
         if isinstance(entry, Item) and entry.fxy == _FIELD:
             field = entry.value if isinstance(entry.value, float) else None
     _put_loose(loose, found)
     return tuple(found)
+
+
+def _quality(entries: tuple[Item | Block, ...]) -> Extra:
+    """Return how many values of quality information follow the data."""
+    count = sum(
+        int(np.count_nonzero(np.isfinite(entry.values)))
+        if isinstance(entry, Block)
+        else int(entry.value is not None and entry.fxy[0] == "0")
+        for entry in entries
+    )
+    return Extra("quality information", ((("values", float(count)),),))
+
+
+def _has_value(fxy: str) -> bool:
+    """Tell whether a descriptor stands for a value: an element, a field, or characters."""
+    return fxy[0] == "0" or fxy == ASSOCIATED or fxy[:3] == _CHARACTERS
 
 
 def _put_loose(loose: list[Item], found: list[Extra]) -> None:
@@ -202,4 +225,4 @@ def _with_values(subset: Subset) -> list[str]:
             found += [fxy for fxy, has in zip(entry.fxys, there, strict=True) if has]
         elif entry.value is not None:
             found.append(entry.fxy)
-    return [fxy for fxy in found if fxy[0] == "0" or fxy[:3] == _CHARACTERS or fxy == ASSOCIATED]
+    return [fxy for fxy in found if _has_value(fxy)]
