@@ -66,8 +66,9 @@ class Element:
         return self.bits // 8
 
 
-_LONG_KEYS = {
+_LONG_WORDS = {
     "missing": "totalNumberOfMissingEntitiesWithRespectToAccumulationOrAverage",
+    "own_table": "CODE_TABLE_DEFINED_BY_ORIGINATING/GENERATING_CENTRE",
     "qualifier": "qualifierForNumberOfMissingValuesInCalculationOfStatistic",
 }
 _LINES = """
@@ -81,7 +82,7 @@ _LINES = """
 001015 station_name stationOrSiteName CCITT_IA5 0 0 160
 001018 short_station_name shortStationName CCITT_IA5 0 0 40
 001031 quality_centre centre CODE_TABLE 0 0 16
-001032 quality_application generatingApplication CODE_TABLE_DEFINED_BY_ORIGINATING/GENERATING_CENTRE 0 0 8
+001032 quality_application generatingApplication {own_table} 0 0 8
 001081 serial_number radiosondeSerialNumber CCITT_IA5 0 0 160
 001082 ascension_number radiosondeAscensionNumber Numeric 0 0 14
 001083 release_number radiosondeReleaseNumber Numeric 0 0 3
@@ -183,7 +184,7 @@ _LINES = """
 
 
 def _element(line: str) -> Element:
-    fxy, name, key, unit, scale, reference, bits = line.format_map(_LONG_KEYS).split()
+    fxy, name, key, unit, scale, reference, bits = line.format_map(_LONG_WORDS).split()
     return Element(fxy, name, key, unit.replace("_", " "), int(scale), int(reference), int(bits))
 
 
