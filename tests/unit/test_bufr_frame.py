@@ -197,3 +197,16 @@ def test_data_that_cannot_be_decoded_are_told(message):
     place = bytes(unknown).index(bytes([0xC9, 0x34]))
     unknown[place : place + 2] = bytes([0xC9, 0xFE])
     assert codes([read_message(bytes(unknown))]) == ["bufr-not-decodable"]
+
+
+def test_words_of_the_frame_within_a_message_mislead_nobody(message):
+    """BUFR, 7777 and ETX may stand inside a message: its end is where its length says."""
+    one = bytearray(message[: 8 + 22])
+    one[8 + 9] |= 0x80  # an optional section follows
+    inside = b"\x037777BUFR\x00\x00\x28\x04\x03"
+    section = (4 + len(inside)).to_bytes(3, "big") + b"\x00" + inside
+    whole = bytes(one) + section + message[30:]
+    whole = whole[:4] + len(whole).to_bytes(3, "big") + whole[7:]
+    found = list(find_messages_in(b"\x01\r\r\n" + whole + b"\r\r\n\x03" + message))
+
+    assert [len(item.data) for item in found] == [len(whole), len(message)]

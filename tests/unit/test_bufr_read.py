@@ -414,3 +414,26 @@ def test_map_projections_work_after_the_coding_library():
         [sys.executable, "-c", program], capture_output=True, text=True, check=False
     )
     assert (done.returncode, done.stdout, done.stderr) == (0, "4326\n", "")
+
+
+def test_compressed_values_that_are_all_the_same_or_all_missing():
+    """Three subsets whose pressures are equal, whose winds are missing: each has all its values."""
+    message = built(
+        [309052],
+        (2,),
+        {
+            "#1#pressure": np.array([95000.0, 95000.0, 95000.0]),
+            "#2#pressure": np.array([90000.0, 80000.0, 70000.0]),
+            "#1#airTemperature": np.array([280.15, 280.15, 280.15]),
+            "blockNumber": np.array([90, 90, 90]),
+            "stationNumber": np.array([417, 731, 122]),
+        },
+        subsets=3,
+        compressed=1,
+    )
+    read = read_message(message).value
+
+    assert [one.wmo_index for one in read] == ["90417", "90731", "90122"]
+    assert [one.levels["air_temperature"][0] for one in read] == [7.0, 7.0, 7.0]
+    assert [one.levels["air_pressure"][1] for one in read] == [900.0, 800.0, 700.0]
+    assert all(np.all(np.isnan(one.levels["wind_speed"])) for one in read)
