@@ -103,6 +103,15 @@ def prepare_ascent(
                 path=("air_pressure",),
             )
         )
+    if winds_alone and _count(profile, "air_temperature"):
+        found.append(
+            diagnostic(
+                "column-superseded",
+                "air_temperature is not reported because the facts say that winds alone were "
+                "observed.",
+                path=("air_temperature",),
+            )
+        )
     if by_pressure and np.isnan(surface.air_pressure):
         found.append(
             diagnostic(

@@ -194,7 +194,7 @@ def wind_shear(
         outside = {"left": np.nan, "right": np.nan}
         du = np.interp(wanted, height[rising], u[rising], **outside) - u[picked]
         dv = np.interp(wanted, height[rising], v[rising], **outside) - v[picked]
-        size = np.hypot(du, dv)
+        size = np.where(np.isnan(wanted), np.nan, np.hypot(du, dv))
         for begin, end in gaps:
             if begin >= 0 and end < len(pressure):
                 size[(wanted > height[begin]) & (wanted < height[end])] = np.nan

@@ -178,6 +178,19 @@ def test_shear_needs_wind_a_kilometre_away():
     assert np.isnan(without["wind_shear_below"][0])
 
 
+def test_no_shear_without_heights():
+    """Winds by pressure alone: where a kilometre lies is not known, so there is no shear."""
+    points = [(0, 5), (10, 60), (20, 10)]
+    rows = ascent(points)
+    heights = np.full(len(rows), np.nan)
+    heights[0] = 100.0
+    below, above = wind_shear(
+        rows.with_columns({"geopotential_height": heights}), [row(10)], rules=WMO
+    )
+
+    assert np.isnan([below[0], above[0]]).all()
+
+
 def test_shear_not_across_a_layer_without_wind():
     """A kilometre below lies in a layer of 50 hPa or more without wind: NaN."""
     points = [(0, 5), (10, 60), (20, 10), (30, 20)]

@@ -77,6 +77,16 @@ def test_geometric_height_becomes_geopotential(tmp_path):
     assert 20.0 < shift < 120.0
 
 
+def test_temperatures_of_winds_alone_are_told(tmp_path):
+    """Temperatures beside winds_alone are not dropped in silence."""
+    given = rows()
+    given["air_temperature"] = np.maximum(15.0 - 0.0065 * given["geopotential_height"], -56.5)
+    result = read_flight(write_flight(tmp_path, facts(), given))
+
+    assert the(result, "column-superseded").path == ("air_temperature",)
+    assert coded(result.value).form == "FM 32"
+
+
 def test_rows_without_height_are_left_out(tmp_path):
     """A row without height has no place; it is named."""
     given = rows()
