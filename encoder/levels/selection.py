@@ -36,6 +36,8 @@ if TYPE_CHECKING:
     from encoder.levels.placing import Plan
     from encoder.profile import Flight, FloatArray, IntArray, Profile
 
+_OF_TEMPERATURES = ("no-temperature", "no-humidity", "tropopause-not-searched")
+"""Findings that say nothing new of a flight whose facts say that winds alone were observed."""
 _ONE_BY_ONE = ((0,), (1,))
 _TOGETHER = ((0, 1),)
 
@@ -111,6 +113,8 @@ def select_levels(
         "zero": zero_crossings(ascent, rules=rules, formula=formula),
     }
     findings += [item for result in results.values() for item in result.diagnostics]
+    if flight.document.get("winds_alone") is True:
+        findings = [item for item in findings if item.code not in _OF_TEMPERATURES]
     found = {name: result.value for name, result in results.items()}
     standard, tropopause, missing = found["standard"], found["tropopauses"], found["missing"]
     points = points_of(ascent, standard)

@@ -107,6 +107,7 @@ def test_pressure_is_used_where_it_was_measured(tmp_path):
     report = coded(flight)
 
     assert not flight.ascent.by_height
+    assert select_levels(flight).diagnostics == ()
     assert report.form == "FM 32"
     assert text_of(report, "PPAA").split()[3][:5] == "44385"
 
