@@ -229,7 +229,7 @@ def _other_pressures(
         if own is None or above is None or below is None:
             continue
         token = tokens[own]
-        for text in sorted(_one_figure_away(token.text, 2)):
+        for text in sorted(one_figure_away(token.text, 2)):
             pressure, _faults = figures_to_pressure(text[2:], part.context())
             if pressure is not None and below < pressure < above:
                 changed = Token(text, token.start, token.end)
@@ -240,7 +240,7 @@ def _pressure(entry: TraceEntry) -> float | None:
     return number(entry.values.get("air_pressure"))
 
 
-def _one_figure_away(text: str, begin: int) -> set[str]:
+def one_figure_away(text: str, begin: int) -> set[str]:
     """Return a group of figures with one other figure, or two neighbours turned round."""
     if not text.isdigit():
         return set()

@@ -5,10 +5,14 @@ from __future__ import annotations
 from collections import Counter
 from typing import TYPE_CHECKING, NamedTuple
 
+from encoder.codes.account import Token
+from encoder.codes.decode import decode_part
 from encoder.diagnostics import diagnostic
+from encoder.repair.candidates import one_figure_away
 from encoder.repair.contradictions import ENDS_ALONE, other_misfits
 from encoder.repair.figures import mend_figures
 from encoder.repair.profile import profile_of
+from encoder.repair.proposal import Confidence, Evidence, Repair, RepairKind, wanted
 from encoder.repair.wind_unit import mend_wind_units
 
 if TYPE_CHECKING:
@@ -47,6 +51,7 @@ def mend_sounding(
         if any(item.code == "height-inconsistent" for item in members[0].decoded.diagnostics):
             mend_figures(members, text, mode)  # what is left is told at the heights
         return ()
+    _mend_surfaces(members, text, mode)
     doubts = mend_wind_units(members, text, mode)
     units = {item.content.identification.get("wind_unit") for item in members}
     left = mend_figures(members, text, mode, winds=not doubts or len(units) == 1)
@@ -109,6 +114,7 @@ class _Said(NamedTuple):
     letters: str
     section: str
     span: tuple[int, int]
+    text: str = ""
 
 
 def _facts_that_differ(members: Sequence[Received]) -> Iterator[Diagnostic]:
@@ -136,20 +142,7 @@ def _facts_that_differ(members: Sequence[Received]) -> Iterator[Diagnostic]:
 
 def _surfaces_that_differ(members: Sequence[Received]) -> Iterator[Diagnostic]:
     """Yield the surface pressures that are not those of most sections."""
-    given: list[_Said] = []
-    for item in members:
-        for section in item.content.sections:
-            for place, record in enumerate(section.records):
-                pressure = record.get("air_pressure")
-                if record.kind != "surface" or not isinstance(pressure, float):
-                    continue
-                span = next(
-                    entry.span
-                    for entry in item.decoded.trace
-                    if (entry.section, entry.record) == (section.number, place)
-                )
-                given.append(_Said(pressure, item.letters, section.number, span))
-    for odd, other in _odd(given):
+    for odd, other in _odd(_surfaces(members)):
         yield diagnostic(
             "parts-disagree",
             f"The surface pressure is {odd.value:g} hPa in {odd.letters} section {odd.section} and "
@@ -159,6 +152,62 @@ def _surfaces_that_differ(members: Sequence[Received]) -> Iterator[Diagnostic]:
             value=f"{odd.value:g}",
             expected=f"{other.value:g}",
         )
+
+
+def _surfaces(members: Sequence[Received]) -> list[_Said]:
+    """Return the surface pressure of every section that gives one."""
+    given: list[_Said] = []
+    for item in members:
+        for section in item.content.sections:
+            for place, record in enumerate(section.records):
+                pressure = record.get("air_pressure")
+                if record.kind != "surface" or not isinstance(pressure, float):
+                    continue
+                entry = next(
+                    entry
+                    for entry in item.decoded.trace
+                    if (entry.section, entry.record) == (section.number, place)
+                )
+                said = _Said(pressure, item.letters, section.number, entry.span, entry.text)
+                given.append(said)
+    return given
+
+
+def _mend_surfaces(members: Sequence[Received], text: str, mode: RepairMode) -> None:
+    """Propose the surface pressure of most sections where one differs by a figure."""
+    given = _surfaces(members)
+    for odd, other in _odd(given):
+        others = sum(item.value == other.value for item in given)
+        group = odd.text[:2] + other.text[2:]
+        if others < 2 or group not in one_figure_away(odd.text, 2):
+            continue
+        item = next(item for item in members if item.letters == odd.letters)
+        applied = wanted(Confidence.SAFE, mode)
+        evidence = Evidence(
+            f"surface pressure against {others} other sections",
+            float(str(odd.value)) - float(str(other.value)),
+            0.0,
+            "hPa",
+            0.0,
+        )
+        item.repairs.append(
+            Repair(
+                RepairKind.PRESSURE,
+                odd.span,
+                text[odd.span[0] : odd.span[1]],
+                group,
+                Confidence.SAFE,
+                item.letters,
+                (evidence,),
+                applied,
+            )
+        )
+        if applied:
+            item.tokens = [
+                Token(group, token.start, token.end) if token.start == odd.span[0] else token
+                for token in item.tokens
+            ]
+            item.decoded = decode_part(item.tokens, item.declared, item.content.form)
 
 
 def _odd(given: Sequence[_Said]) -> Iterator[tuple[_Said, _Said]]:
