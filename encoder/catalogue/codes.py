@@ -216,6 +216,12 @@ RULES: dict[str, Rule] = {
         "Nothing to do; give it together with the earlier one, and it is used in its place.",
         "national practice, from memory",
     ),
+    "standard-level-missing": Rule(
+        WARNING,
+        "A standard level is missing between two others.",
+        "Look for groups lost in the message; a level without data is sent as solidi.",
+        f"{_I1}, 35.2.2",
+    ),
     "parts-missing": Rule(
         NOTE,
         "A part of the sounding is not in the text.",

@@ -23,7 +23,7 @@ from encoder.codes.bulk_records import (
     Records,
     records_of,
 )
-from encoder.codes.fm35 import LOWER_STANDARD, UPPER_STANDARD
+from encoder.codes.fm35 import LOWER_STANDARD, NOT_IN_EVERY_REPORT, UPPER_STANDARD
 from encoder.codes.last_wind import wind_expected
 
 if TYPE_CHECKING:
@@ -72,6 +72,10 @@ def _table(standard: dict[str, float], *, upper: bool) -> tuple[Floats, NDArray[
 
 _LOWER = _table(LOWER_STANDARD, upper=False)
 _UPPER = _table(UPPER_STANDARD, upper=True)
+_NEEDED = np.array(
+    sorted({*LOWER_STANDARD.values(), *UPPER_STANDARD.values()} - NOT_IN_EVERY_REPORT)
+)
+"""Standard levels that no report lacks between others, in hPa."""
 _NUMBER_AFTER = np.full(100, 11, dtype=np.int32)
 for _number in range(11, 99, 11):
     _NUMBER_AFTER[_number] = _number + 11
@@ -181,6 +185,10 @@ class _Walk:
             rows = self.fail(rows, expected < 0)
             wind = asked[asks[rows], self.group(self.groups.two, rows)].astype(np.int32)
             rows = self.room(rows, 2 + wind)
+            before = self.previous[rows]
+            level = pressures[self.group(self.groups.two, rows)]
+            between = np.searchsorted(_NEEDED, before) - np.searchsorted(_NEEDED, level, "right")
+            rows = self.fail(rows, np.isfinite(before) & (between > 0))
             rows, pressure = self.descend(rows, pressures[self.group(self.groups.two, rows)])
             wind = asked[asks[rows], self.group(self.groups.two, rows)].astype(np.int32)
             self.emit(rows, 2, STANDARD, pressure, heat=1, wind=2 * wind)

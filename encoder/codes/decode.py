@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 
 from encoder.codes.account import Token
 from encoder.codes.content import PartContent, Record, SectionContent
+from encoder.codes.fm35 import NOT_IN_EVERY_REPORT
 from encoder.codes.heights import resolve_heights
 from encoder.codes.reader import PartReader
 from encoder.diagnostics import diagnostic
@@ -59,6 +60,8 @@ def decode_part(tokens: Sequence[Token], part: Part, form: str) -> DecodedPart:
     if "wind_unit" in said and said["wind_unit"] is None and not reader.nil:
         content, trace, more = without_speeds(content, trace, part)
         found = [*found, *more]
+    if "2" in reader.sections and part.standard:
+        found = [*found, *_levels_lost(trace, part)]
     if "7" in reader.sections:
         found = [*found, *_release_lost(trace, part)]
     return DecodedPart(content, trace, (*reader.account.found, *found))
@@ -81,6 +84,39 @@ def _release_lost(trace: Sequence[TraceEntry], part: Part) -> list[Diagnostic]:
         for entry in trace
         if entry.symbol == "srrarasasa" and entry.text.startswith("8")
     ]
+
+
+def _levels_lost(trace: Sequence[TraceEntry], part: Part) -> list[Diagnostic]:
+    """Tell of standard levels that are not between their neighbours."""
+    found: list[Diagnostic] = []
+    before: float | None = None
+    for entry in trace:
+        if entry.symbol == "unread":
+            before = None  # the levels may be there
+        if entry.symbol != "PPhhh":
+            continue
+        pressure = entry.values.get("air_pressure")
+        if before is not None and pressure is not None and pressure < before:
+            lost = [
+                level
+                for level in part.standard.values()
+                if pressure < level < before and level not in NOT_IN_EVERY_REPORT
+            ]
+            if lost:
+                names = ", ".join(f"{level:g}" for level in lost)
+                found.append(
+                    diagnostic(
+                        "standard-level-missing",
+                        f"After {before:g} hPa comes {pressure:g} hPa: {names} hPa "
+                        f"{'is' if len(lost) == 1 else 'are'} missing.",
+                        span=entry.span,
+                        path=(part.letters, "2", f"{pressure:g} hPa", "PPhhh"),
+                        value=entry.text,
+                        expected=f"{names} hPa",
+                    )
+                )
+        before = pressure
+    return found
 
 
 _IN_WIND_UNITS = ("wind_speed", "wind_shear_below", "wind_shear_above")

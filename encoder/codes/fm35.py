@@ -47,6 +47,11 @@ UPPER_STANDARD = {
 """Figures PP of part C; those above 10 hPa are a regional practice (4/35.2.1)."""
 
 
+NOT_IN_EVERY_REPORT = frozenset((925.0, 7.0, 5.0, 3.0, 2.0, 1.0))
+"""Standard levels that a report may lack between others: 925 hPa came late into the code (from
+memory), and those above 10 hPa are a regional practice."""
+
+
 def _is_next_standard(text: str, context: Context) -> bool:
     return context.standard[text[:2]] < context.previous_pressure
 

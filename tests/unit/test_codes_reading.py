@@ -486,3 +486,15 @@ def test_facts_that_cannot_be_coded() -> None:
         "7212/ 90417 31313 05108 8////",
         ["time-not-codable"],
     )
+
+
+def test_standard_level_lost() -> None:
+    """A standard level that is not between its neighbours is told; 925 hPa may be lacking."""
+    text = GOOD_A.replace("70136 09040 23538 ", "")
+    _content, found = read(text)
+    (one,) = found
+    assert (one.code, one.expected) == ("standard-level-missing", "700 hPa")
+    assert one.span is not None
+    assert text[slice(*one.span)] == "50584"
+    assert codes(GOOD_A.replace("92772 21205 20540 ", "")) == []
+    assert "standard-level-missing" not in codes(GOOD_A.replace("70136 09040", "7O136 09040"))
