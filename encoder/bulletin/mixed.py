@@ -17,6 +17,10 @@ _SHORTEST = 20
 """Octets between two messages that can hold a report; letters, time group and station."""
 _BLOCK = 1 << 18
 _OVERLAP = 128
+_RELEASE = 1 << 23
+"""Octets of a mapped file after which its pages are given back, where the system can."""
+MADV_DONTNEED = 4
+"""Value of Linux and BSD; the module ``mmap`` has the name only where the system knows it."""
 
 
 def opening_of_report(text: bytes) -> int | None:
@@ -33,8 +37,11 @@ def report_beside_messages(data: bytes | mmap) -> bool:
     data : bytes or mmap
         A whole file; messages are passed over by their length.
     """
-    place = 0
+    place = left = 0
     while place < len(data):
+        if place - left > _RELEASE and not isinstance(data, bytes) and hasattr(data, "madvise"):
+            data.madvise(MADV_DONTNEED)  # what was passed over need not stay in memory
+            left = place
         at = data.find(_START, place)
         end = at if at >= 0 else len(data)
         if end - place >= _SHORTEST and _opens_between(data, place, end):

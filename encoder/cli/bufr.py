@@ -17,6 +17,7 @@ if TYPE_CHECKING:
 
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.content import MessageContent, Origin
+    from encoder.formats.bufr.read import BufrContent
     from encoder.formats.bufr.sounding import BufrSounding
     from encoder.levels import Levels
     from encoder.profile import Flight
@@ -164,21 +165,28 @@ def bufr_reports(
     """Return the text reports of a file, or of data that were read already; months too."""
     from io import BytesIO
 
-    from encoder.cli.bufr_months import report_of_month
     from encoder.cli.bufr_stream import BufrInputs
-    from encoder.formats.bufr.months import BufrMonth
 
     found: list[Diagnostic] = []
     reports: list[Report] = []
     inputs = BufrInputs.of_stream(name, BytesIO(data)) if data else BufrInputs((name,))
     for content in inputs.contents(found.extend):
-        if isinstance(content, BufrMonth):
-            reports.append(report_of_month(content, wind_unit))
-            continue
-        made, told = reports_of([content], selection=selection, wind_unit=wind_unit)
+        made, told = reports_of_content(content, selection=selection, wind_unit=wind_unit)
         reports.extend(made)
         found.extend(told)
     return reports, found
+
+
+def reports_of_content(
+    content: BufrContent, *, selection: str = "flags", wind_unit: str | None = None
+) -> tuple[list[Report], list[Diagnostic]]:
+    """Return the text report of a sounding that has one, or of monthly means."""
+    from encoder.cli.bufr_months import report_of_month
+    from encoder.formats.bufr.months import BufrMonth
+
+    if isinstance(content, BufrMonth):
+        return [report_of_month(content, wind_unit)], []
+    return reports_of([content], selection=selection, wind_unit=wind_unit)
 
 
 def flight_of_bufr(name: str) -> Result[Flight | None]:
@@ -351,26 +359,6 @@ def in_envelope(
     except ValueError as fault:
         raise click.UsageError(str(fault)) from fault
     return envelope(bulletin.value, channel=channel), list(bulletin.diagnostics)
-
-
-def sounding_text(sounding: BufrSounding, *, knots: bool = False) -> str:
-    """Return a sounding as text: a head line and the level table."""
-    from encoder.formats.level_table import levels_as_text, marks_legend
-
-    release = sounding.release_time
-    nominal = sounding.nominal_time
-    head = (
-        f"BUFR {sounding.template}  station {sounding.station}  "
-        f"{'no date' if nominal is None else f'{nominal:%Y-%m-%d %H:%M}'} UTC  "
-        f"release {'unknown' if release is None else f'{release:%H:%M:%S}'}"
-    )
-    if sounding.heading:
-        head += f"\nheading {sounding.heading}"
-    if sounding.nil:
-        return f"{head}\n\nNIL: there is no report.\n"
-    table = levels_as_text(sounding.levels, knots=knots)
-    more = "".join(f"\n{extra.as_text()}" for extra in sounding.extra)
-    return f"{head}\n\n{table}{marks_legend(sounding.levels)}{more}"
 
 
 def moment_of(report: Report, date: datetime) -> tuple[datetime, datetime | None]:

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any, Protocol
 
 import click
 
-from encoder.cli.bufr import holds_bufr, is_bufr_file, sounding_text
+from encoder.cli.bufr import holds_bufr, is_bufr_file
 from encoder.cli.output import (
     EXIT_FAULTS,
     SEVERITIES,
@@ -27,6 +27,7 @@ if TYPE_CHECKING:
 
     from encoder.diagnostics import Diagnostic
     from encoder.formats.bufr.read import BufrContent
+    from encoder.formats.bufr.sounding import BufrSounding
 
 _HEAD = 65536
 _ROWS = "levels"
@@ -330,3 +331,23 @@ def content_text(content: BufrContent) -> str:
     from encoder.formats.bufr.months import BufrMonth, month_text
 
     return month_text(content) if isinstance(content, BufrMonth) else sounding_text(content)
+
+
+def sounding_text(sounding: BufrSounding, *, knots: bool = False) -> str:
+    """Return a sounding as text: a head line and the level table."""
+    from encoder.formats.level_table import levels_as_text, marks_legend
+
+    release = sounding.release_time
+    nominal = sounding.nominal_time
+    head = (
+        f"BUFR {sounding.template}  station {sounding.station}  "
+        f"{'no date' if nominal is None else f'{nominal:%Y-%m-%d %H:%M}'} UTC  "
+        f"release {'unknown' if release is None else f'{release:%H:%M:%S}'}"
+    )
+    if sounding.heading:
+        head += f"\nheading {sounding.heading}"
+    if sounding.nil:
+        return f"{head}\n\nNIL: there is no report.\n"
+    table = levels_as_text(sounding.levels, knots=knots)
+    more = "".join(f"\n{extra.as_text()}" for extra in sounding.extra)
+    return f"{head}\n\n{table}{marks_legend(sounding.levels)}{more}"

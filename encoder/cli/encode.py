@@ -10,7 +10,12 @@ from encoder.cli.bufr_options import bufr_options
 from encoder.cli.options import json_option, output_option, selection_options, show_option
 
 if TYPE_CHECKING:
+    from collections.abc import Iterator
+
     from encoder.cli.bufr_options import BufrOptions
+    from encoder.cli.bufr_stream import BufrInputs
+    from encoder.diagnostics import Result
+    from encoder.report import Report
 
 
 @click.command()
@@ -127,22 +132,58 @@ def _encode_again(
     source: str, letters: tuple[str, ...] | None, asked: tuple[str, str | None, str | None, str]
 ) -> int:
     """Print a decoded report again, or BUFR as text; return the exit code."""
-    from dataclasses import replace
-
-    from encoder.cli.load import load_reports
+    from encoder.cli.bufr_stream import BufrInputs
+    from encoder.cli.load import reports_in
     from encoder.cli.output import emit, exit_code, show
-    from encoder.report import report_text
 
     selection, wind_unit, output, least = asked
-    reports, found = load_reports((source,), selection=selection, wind_unit=wind_unit)
+    inputs = BufrInputs((source,))
+    if inputs.bufr:
+        return _encode_bufr_again(inputs, letters, asked)
+    reports, found = reports_in(
+        inputs.others, inputs.text, selection=selection, wind_unit=wind_unit
+    )
     text = ""
     for report in reports:
-        wanted = [
-            part for part in report.parts if letters is None or part.content.letter in letters
-        ]
-        again = report_text(replace(report, parts=tuple(wanted)))
+        again = _parts_again(report, letters)
         text += again.value
         found = (*found, *again.diagnostics)
     show(found, least)
     emit(text, output)
     return exit_code(found)
+
+
+def _parts_again(report: Report, letters: tuple[str, ...] | None) -> Result[str]:
+    """Return the text of the parts wanted."""
+    from dataclasses import replace
+
+    from encoder.report import report_text
+
+    wanted = [part for part in report.parts if letters is None or part.content.letter in letters]
+    return report_text(replace(report, parts=tuple(wanted)))
+
+
+def _encode_bufr_again(
+    inputs: BufrInputs,
+    letters: tuple[str, ...] | None,
+    asked: tuple[str, str | None, str | None, str],
+) -> int:
+    """Print BUFR as text, message by message; return the exit code."""
+    from encoder.cli.bufr import reports_of_content
+    from encoder.cli.bufr_stream import Findings
+    from encoder.cli.output import emit_pieces
+
+    selection, wind_unit, output, least = asked
+    findings = Findings(least)
+
+    def pieces() -> Iterator[str]:
+        for content in inputs.contents(findings.take):
+            reports, told = reports_of_content(content, selection=selection, wind_unit=wind_unit)
+            findings.take(told)
+            for report in reports:
+                again = _parts_again(report, letters)
+                findings.take(again.diagnostics)
+                yield again.value
+
+    emit_pieces(pieces(), output)
+    return findings.finish()

@@ -10,7 +10,9 @@ import click
 import jsonschema
 import numpy as np
 import pytest
+from click.testing import CliRunner
 
+from encoder.cli import cli
 from encoder.cli.bufr_stream import (
     MOST_TOLD,
     BufrInputs,
@@ -185,3 +187,17 @@ def test_rows_stand_in_one_line_each(rows):
         assert json.loads(text) == wanted
         assert text.count('"a"') == len(rows)
         assert np.all([line.count('"a"') <= 1 for line in text.splitlines()])
+
+
+def test_text_of_a_file_of_messages(messages, tmp_path):
+    """encode prints the text of every message as it is read, months too."""
+    path = tmp_path / "many.bufr"
+    path.write_bytes(messages[0] * 2 + messages[2])
+    result = CliRunner().invoke(cli, ["encode", str(path), "--levels", "flags"])
+
+    assert result.exit_code == 0, result.stderr
+    assert result.stdout.count("TTAA 67121 90122") == 2
+    assert "CLIMAT TEMP 07031 90417" in result.stdout
+    parts = CliRunner().invoke(cli, ["encode", "-", "--parts", "B"], input=messages[0])
+    assert parts.stdout.startswith("TTBB")
+    assert "TTAA" not in parts.stdout

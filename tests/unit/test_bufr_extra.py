@@ -8,7 +8,7 @@ import jsonschema
 import numpy as np
 import pytest
 
-from encoder.cli.bufr import sounding_text
+from encoder.cli.bufr_stream import sounding_text
 from encoder.formats.bufr.document import soundings_as_json
 from encoder.formats.bufr.explain import explanation_of, meaning_of
 from encoder.formats.bufr.read import read_message

@@ -85,3 +85,12 @@ def test_form_of_a_flight_by_its_platform(sample_flights):
     direct, made = through(flight)
     assert made.value.form == form_of_flight(flight) == direct.form == "FM 36"
     assert "908" in made.value.text  # 9snTwTwTw: 8.3 degC
+
+
+def test_drop_that_rises_is_told(sample_flights):
+    """A drop whose times rise with height cannot be one: no text, a diagnostic, no exception."""
+    flight = platform_flight(sample_flights["saltmere-point"], "drop")
+    _direct, made = through(flight)
+
+    assert made.value is None
+    assert "bufr-not-a-flight" in [item.code for item in made.diagnostics]

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Any, Literal
 import numpy as np
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
+from encoder.errors import InputError
 from encoder.formats.bufr.headings import platform_named
 from encoder.formats.bufr.ties import decide_ties
 from encoder.levels.table import LevelKind, Levels
@@ -256,5 +257,9 @@ def report_of_sounding(
     unit = made.value.reporting.wind_unit
     levels, told = decide_ties(levels, sounding.levels, wind_unit=unit)
     found.extend(told)
-    report = encode_report(made.value, levels)
+    try:
+        report = encode_report(made.value, levels)
+    except InputError as fault:
+        found.append(diagnostic("bufr-not-a-flight", f"{sounding.station}: {fault.message}"))
+        return Result(None, tuple(found))
     return Result(report.value, (*found, *report.diagnostics))
