@@ -63,7 +63,7 @@ def test_the_first_sounding_is_there_before_the_file_is_read(messages, tmp_path)
 
 
 def test_memory_does_not_grow_with_the_file(messages, tmp_path, capsys):
-    """Six times as many messages take no more memory, as text and as JSON."""
+    """Twelve times as many messages take no more memory, as text and as JSON."""
     _short, long, _month = messages
 
     def peak(count, as_json):
@@ -82,8 +82,8 @@ def test_memory_does_not_grow_with_the_file(messages, tmp_path, capsys):
         return most
 
     for as_json in (False, True):
-        few, many = peak(2, as_json), peak(12, as_json)
-        assert many < few + 8e6  # ten soundings more would take some 25 MB
+        few, many = peak(2, as_json), peak(24, as_json)
+        assert many < few + 6e6  # 22 soundings kept would take 13 MB
 
 
 def test_json_as_a_stream_is_the_document(messages, tmp_path, capsys):
