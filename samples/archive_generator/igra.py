@@ -23,7 +23,10 @@ def number(values: Any, scale: float = 1.0) -> Any:
 
 
 def text_of(sounding: Sounding, repeat: int = 1) -> bytes:
-    """Return a sounding as text; ``repeat`` > 1 puts that many levels in place of each."""
+    """Return a sounding as text; ``repeat`` > 1 puts that many levels in place of each.
+
+    The levels in between lie on the line to the next one, give or take a little weather.
+    """
     identifier, latitude, longitude, _elevation = STATIONS[sounding.station]
     when = sounding.time.astype(object)
     hour, minute = (when.hour - 1) % 24, 60 - sounding.release_minutes
@@ -32,6 +35,8 @@ def text_of(sounding: Sounding, repeat: int = 1) -> bytes:
     temperature, depression = number(sounding.temperature, 10.0), number(sounding.depression, 10.0)
     direction = number(np.rint(sounding.direction / 5.0) * 5.0 % 361)
     speed = number(sounding.speed, 10.0)
+    random = np.random.default_rng(pressure)
+    between = [temperature, depression, direction, speed]
     for place in range(len(pressure)):
         major = 1 if sounding.standard[place] else 2
         minor = 1 if place == sounding.surface else 2 if place == sounding.tropopause else 0
@@ -41,10 +46,15 @@ def text_of(sounding: Sounding, repeat: int = 1) -> bytes:
             p = pressure[place] - step * gap // (repeat + 1)
             code = f"{major}{minor}" if step == 0 else "20"
             z = own if step == 0 else MISSING
+            t, d, dd, ff = (int(column[place]) for column in between)
+            if step:
+                t, d, dd, ff = (
+                    _between(column, place, step / repeat, random) for column in between
+                )
+                d, dd, ff = (max(d, 0) if d > MISSING else d), dd % 361, max(ff, 0)
             rows.append(
                 f"{code} {MISSING:5d} {p:6d}B{z:5d}{'B' if z > MISSING else ' '}"
-                f"{temperature[place]:5d}B{MISSING:5d} {depression[place]:5d} "
-                f"{direction[place]:5d} {speed[place]:5d} "
+                f"{t:5d}B{MISSING:5d} {d:5d} {dd:5d} {ff:5d} "
             )
     head = (
         f"#{identifier} {when.year:04d} {when.month:02d} {when.day:02d} {when.hour:02d} "
@@ -52,6 +62,14 @@ def text_of(sounding: Sounding, repeat: int = 1) -> bytes:
         f"{round(latitude * 1e4):7d} {round(longitude * 1e4):8d}"
     )
     return ("\n".join([head, *rows]) + "\n").encode("ascii")
+
+
+def _between(column: Any, place: int, share: float, random: np.random.Generator) -> int:
+    """Return a value between a level and the next one."""
+    here, there = int(column[place]), int(column[min(place + 1, len(column) - 1)])
+    if MISSING in {here, there}:
+        return here
+    return round(here + share * (there - here) + random.normal(0.0, 2.0))
 
 
 def station_text(
