@@ -65,8 +65,8 @@ class Source:
         BLAKE2b digest (256 bits) of that file.
     station : str
         Station the head names (IGRA); "" where the file may hold any.
-    file_size : int
-        Bytes of the file on the disk.
+    file_size, file_time : int
+        Bytes of the file on the disk and its time of change, from before the digest was made.
     """
 
     name: str
@@ -78,6 +78,7 @@ class Source:
     digest: str = ""
     station: str = ""
     file_size: int = -1
+    file_time: int = -1
 
 
 class Guess(NamedTuple):
@@ -316,12 +317,13 @@ def with_digests(sources: Sequence[Source], found: list[Diagnostic] | None = Non
 
     Sources that cannot be read any more are left out and told in ``found``.
     """
-    known: dict[str, tuple[str, int] | None] = {}
+    known: dict[str, tuple[str, tuple[int, int]] | None] = {}
     made = []
     for item in sources:
         if item.path not in known:
             try:
-                known[item.path] = digest_of(item.path), stamp_of(item.path)[0]
+                stamp = stamp_of(item.path)
+                known[item.path] = digest_of(item.path), stamp
             except OSError as fault:
                 if found is None:
                     raise
@@ -336,7 +338,8 @@ def with_digests(sources: Sequence[Source], found: list[Diagnostic] | None = Non
                 )
         said = known[item.path]
         if said is not None:
-            made.append(replace(item, digest=said[0], file_size=said[1]))
+            digest, (size, time) = said
+            made.append(replace(item, digest=digest, file_size=size, file_time=time))
     return made
 
 

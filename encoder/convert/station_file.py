@@ -26,6 +26,7 @@ from encoder.formats.netcdf.declare import MISSING
 from encoder.formats.netcdf.discovery import coverage, discovery, extents, iso, moment
 from encoder.formats.netcdf.facts_text import compact, station_as_json
 from encoder.formats.netcdf.history_file import characters
+from encoder.formats.netcdf.level_product import BY_HEIGHT, COORDINATES
 from encoder.formats.netcdf.level_values import (
     levels_of_dataset,
     stored_name,
@@ -229,6 +230,10 @@ def write_converted(
         values["source_level_type"] = batch.levels["source_level_type"]
         for mark, stored in _MARK_NAMES.items():
             values[stored] = batch.levels[mark]
+    if "air_pressure" not in values:
+        for item in values:
+            if CONVERTED.variable(item).attributes.get("coordinates") == COORDINATES:
+                own.setdefault(item, {})["coordinates"] = BY_HEIGHT
     return Written(values, write(path, CONVERTED, facts, values, own, fast=fast))
 
 
@@ -241,7 +246,8 @@ def _vertical(
     values: Mapping[str, Any], own: Mapping[str, Mapping[str, Any]]
 ) -> tuple[NDArray[np.float64], str, str]:
     """Return least and greatest of the vertical coordinate, its name and its unit."""
-    axis = "geopotential_height" if own["air_pressure"].get("axis", "Z") is None else "air_pressure"
+    by_height = "air_pressure" not in own or own["air_pressure"].get("axis", "Z") is None
+    axis = "geopotential_height" if by_height else "air_pressure"
     figures = values[axis]
     known = figures[figures != MISSING[own[axis].get("dtype", "f8")]]
     if len(known) == 0:
@@ -343,7 +349,9 @@ def read_converted(path: str | os.PathLike[str]) -> tuple[Batch, Station, list[d
             known["elevation"] = np.where(elevation == MISSING["f8"], np.nan, elevation)
         profiles = profile_columns(len(row_size), row_size=row_size, **known)
         count = int(row_size.sum())
-        tenths = all(
+        # a column that is computed anew, or is in the facts, is not among those in tenths
+        whole = not facts.get("derived") and not facts.get("wind_shear")
+        tenths = whole and all(
             variables[stored_name(name)].dtype.str.lstrip("<>|=") == packing.dtype
             and packing_attributes(packing).get("steps_per_unit", 1)
             == getattr(variables[stored_name(name)], "steps_per_unit", 1)

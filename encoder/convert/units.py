@@ -78,10 +78,10 @@ def _content(unit: Unit, settings: Settings) -> Content:
     """Return what a source holds; nothing of it where it cannot be read to its end."""
     source = unit.source
     try:
-        before = stamp_of(source.path)
+        planned = (source.file_size, source.file_time)
         chunks = chunks_of(source.path, source.members, fast=settings.fast)
         content = _read(source, chunks, settings)
-        if stamp_of(source.path) != before or before[0] != source.file_size:
+        if stamp_of(source.path) != planned:
             return _failed(source, "convert-source-changed", "it changed while it was read")
     except ContainerError as fault:
         return _failed(source, "convert-source-damaged", str(fault))

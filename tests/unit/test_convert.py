@@ -716,19 +716,35 @@ def test_what_was_lost_is_made_again(tmp_path, victim):
     assert files_of(tmp_path / "out") == before
 
 
-def test_a_source_that_changes_while_it_is_read_is_refused(tmp_path, monkeypatch):
-    """Its size when the plan was made is not that when it was read; the next run takes it."""
+@pytest.mark.parametrize("change", ["grows", "other content"])
+def test_a_source_that_changes_while_it_is_read_is_refused(tmp_path, change):
+    """It is not what its digest was made of when the plan was made; the next run takes it."""
     path = tmp_path / "a.txt"
-    path.write_bytes(station_text(count=3))
+    text = station_text(count=3)
+    path.write_bytes(text)
     chosen = settings(tmp_path / "out")
     plan = plan_run([str(path)], chosen)
-    with path.open("ab") as stream:
-        stream.write(b"more\n")
+    before = path.stat().st_mtime_ns
+    path.write_bytes(text + b"more\n" if change == "grows" else text.replace(b"gts", b"nws"))
+    os.utime(path, ns=(before + 1_000_000, before + 1_000_000))
     summary = run_plan(plan, chosen)
     assert summary["refused"] == {"convert-source-changed": 1}
     assert summary["adds_up"]
-    path.write_bytes(station_text(count=3))
+    path.write_bytes(text)
     assert convert([path], tmp_path / "out")["total"]["soundings"]["written"] == 3
+
+
+def test_a_source_that_vanishes_is_refused_and_the_others_go_on(tmp_path):
+    """Between plan and reading one file goes; the run ends, and says so."""
+    for name in ("a.txt", "b.txt"):
+        (tmp_path / name).write_bytes(station_text(count=3))
+    chosen = settings(tmp_path / "out")
+    plan = plan_run([str(tmp_path / "a.txt"), str(tmp_path / "b.txt")], chosen)
+    (tmp_path / "a.txt").unlink()
+    summary = run_plan(plan, chosen)
+    assert summary["refused"] == {"convert-source-unreadable": 1}
+    assert summary["total"]["soundings"]["written"] == 3
+    assert summary["adds_up"]
 
 
 def test_a_source_that_breaks_off_is_refused_whole(tmp_path):

@@ -257,3 +257,54 @@ def test_blocks_do_not_matter(tmp_path, monkeypatch):
         assert summary["total"]["soundings"]["written"] == 8
         files.append((folder / "out" / "90417.nc").read_bytes())
     assert files[0] == files[1]
+
+
+def test_winds_by_height_alone_make_a_file(tmp_path):
+    """A station of pilot balloons has no pressures: heights are the vertical coordinate."""
+    text = "PPBB 61120 90417 90012 19014 20016 21018 90346 22020 23022 24024="
+    _summary, batch = convert(tmp_path, text)
+    assert len(batch) == 1
+    assert not np.isfinite(batch.levels["air_pressure"]).any()
+    assert np.isfinite(batch.levels["geopotential_height"][1:]).all()  # the first is the ground
+    settings = Settings(str(tmp_path / "again"), NORRELAND)
+    again = run_plan(plan_run([str(tmp_path / "out" / "90417.nc")], settings), settings)
+    assert again["adds_up"]
+    assert again["total"]["values"]["read"] == _summary["total"]["values"]["written"]
+
+
+def test_what_is_computed_anew_comes_back_from_the_file(tmp_path):
+    """Humidities that a file does not store are read again where all else is in tenths."""
+    from encoder import physics
+    from encoder.convert.soundings import Gathered
+    from encoder.convert.station_file import write_converted
+    from encoder.profile import Station
+
+    heat, depression = np.array([10.1, 0.3, -20.0]), np.array([2.0, 3.1, 10.0])
+    columns = {
+        "air_pressure": np.array([1000.0, 850.0, 500.0]),
+        "geopotential_height": np.array([100.0, 1450.0, 5500.0]),
+        "air_temperature": heat,
+        "dew_point_depression": depression,
+        "dew_point_temperature": heat - depression,
+        "relative_humidity": np.asarray(
+            physics.relative_humidity(heat, heat - depression, "wmo-49")
+        ),
+        "wind_from_direction": np.array([10.0, 20.0, 30.0]),
+        "wind_speed": np.array([1.5, 2.5, 3.5]),
+    }
+    gathered = Gathered()
+    place = {"latitude": 53.4, "longitude": -18.2, "elevation": 412.0}
+    gathered.add("90417", columns, np.zeros(3, dtype=int), time=0.0, nominal_time=0.0, **place)
+    batch = gathered.batches()["90417"]
+    station = Station("Harrow Tarn", 53.4, -18.2, 412.0, "90417")
+    write_converted(
+        tmp_path / "a.nc",
+        batch,
+        station,
+        selection=np.zeros(1, int),
+        sources=[{"name": "a", "digest": "", "kind": "bufr"}],
+        remarks=("made",),
+    )
+    again = read_converted(tmp_path / "a.nc")[0]
+    for name, values in columns.items():
+        assert np.array_equal(values, again.as_values().levels[name]), name
