@@ -24,6 +24,8 @@ if TYPE_CHECKING:
 
 _VERTICAL = "air_pressure"
 _ROW = "source_row"
+_NO_UNIT = ("FLAG TABLE", "CODE TABLE", "CCITT IA5", "Numeric")
+"""What Table B says in place of a unit; the values are shown as words and plain numbers."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -156,7 +158,7 @@ def carrier_of_bufr(sounding: BufrSounding, levels: Levels, name: str) -> Carrie
     for fxy in block.fxys:
         element = ELEMENTS.get(fxy)
         words = "" if element is None else element.name.replace("_", " ")
-        unit = "" if element is None else element.unit
+        unit = "" if element is None or element.unit in _NO_UNIT else element.unit
         columns.append(CarrierColumn(f"{fxy[0]} {fxy[1:3]} {fxy[3:]}", words, unit))
     part = Block(block.fxys, block.values[wanted])
     explained = explain_subset(Subset((part,)))
