@@ -49,6 +49,16 @@ def month_octets(
     return envelope(octets.value), [*found, *octets.diagnostics]
 
 
+def centre_told(centre: int | None) -> tuple[Diagnostic, ...]:
+    """Return the warning that no originating centre was given, nothing where one was."""
+    from encoder.diagnostics import diagnostic
+
+    if centre is not None:
+        return ()
+    text = "--centre is not given; the originating centre is coded as not known."
+    return (diagnostic("bufr-centre-missing", text),)
+
+
 def month_of_text(
     report: Report, catalogue: StationCatalogue
 ) -> tuple[MonthlyMessage | None, tuple[Diagnostic, ...]]:

@@ -209,7 +209,7 @@ def _write_bufr(
         If the coding library is not installed, or a value cannot be coded.
     """
     from encoder.cli.bufr import emit_bytes
-    from encoder.cli.bufr_months import month_octets
+    from encoder.cli.bufr_months import centre_told, month_octets
     from encoder.cli.output import NotUsable, show
     from encoder.formats.bufr.content import Origin
     from encoder.formats.bufr.monthly import monthly_message
@@ -220,6 +220,7 @@ def _write_bufr(
     issued = Origin(Origin().centre if centre is None else centre, sub_centre, update)
     month = monthly_message(means, station, call_sign=call_sign)
     octets, told = month_octets(month, issued, bulletin=bulletin, indicator=indicator)
+    told = [*centre_told(centre), *told]
     show(told, least)
     if octets is None:
         msg = "No message was written; see the errors above."

@@ -68,6 +68,7 @@ def encode_text_as_bufr(
     UsageError
         If the date of a text report is not given.
     """
+    from encoder.cli.bufr_months import centre_told
     from encoder.cli.load import load_reports
     from encoder.cli.stations import load_stations
     from encoder.formats.bufr.climat_text import MONTHLY_FORMS
@@ -77,7 +78,7 @@ def encode_text_as_bufr(
         msg = f"{source} is BUFR already; --to text makes a text of it."
         raise click.UsageError(msg)
     reports, told = load_reports((source,))
-    found = list(told)
+    found = [*told, *centre_told(options.centre)]
     wanted = [report for report in reports if report.form in PLATFORM_OF_FORM]
     monthly = [report for report in reports if report.form in MONTHLY_FORMS]
     if monthly and not wanted:

@@ -111,6 +111,7 @@ def test_month_of_a_ship(tmp_path):
     words = ("--to", "bufr", "--bulletin", "XNOR", "--update", 1, "--indicator", "CCA", "-o", path)
     result = run("climat", SHIP, "--month", "2031-01", *words)
     assert result.exit_code == 0, result.stderr
+    assert "bufr-centre-missing" in result.stderr
     assert b"IUUA46 XNOR 010000 CCA" in path.read_bytes()
     (month,) = json.loads(run("decode", path, "--json").stdout)["months"]
     assert (month["form"], month["call_sign"], month["update"]) == ("FM 76", "QCW07", 1)
