@@ -322,9 +322,10 @@ def opened(path: str | os.PathLike[str]) -> Result[Any]:
     try:
         dataset = library().Dataset(name, mode="r", memory=data)
     except (*FAULTS, KeyError) as fault:
+        why = getattr(fault, "strerror", None) or fault
         return _refused(
             "archive-damaged",
-            f'"{name}" begins like a netCDF file but cannot be opened ({fault}): it is cut off '
+            f'"{name}" begins like a netCDF file but cannot be opened ({why}): it is cut off '
             "or damaged.",
             name,
         )
