@@ -167,7 +167,7 @@ class CloudGroup:
     high: str = "/"
 
 
-@dataclass(frozen=True, slots=True)
+@dataclass(frozen=True, slots=True, eq=False)
 class SurfaceObservation:
     """The observation at the release point at the time of release.
 
@@ -192,6 +192,27 @@ class SurfaceObservation:
     wind_from_direction: float
     wind_speed: float
     cloud: CloudGroup | None = None
+
+    def __eq__(self, other: object) -> bool:
+        """Tell whether all values are equal; two that were not observed are."""
+        if not isinstance(other, SurfaceObservation):
+            return NotImplemented
+        return self._known() == other._known()
+
+    def __hash__(self) -> int:
+        return hash(self._known())
+
+    def _known(self) -> tuple[float | CloudGroup | None, ...]:
+        """Return the values, None for one that was not observed."""
+        numbers = (
+            self.air_pressure,
+            self.air_temperature,
+            self.relative_humidity,
+            self.dew_point_temperature,
+            self.wind_from_direction,
+            self.wind_speed,
+        )
+        return (*(None if np.isnan(value) else value for value in numbers), self.cloud)
 
 
 @dataclass(frozen=True, slots=True)

@@ -28,7 +28,7 @@ from encoder.formats.netcdf.template import deviations
 from encoder.levels import LevelKind, select_levels
 from encoder.profile import Profile
 from encoder.report import encode_report
-from tests.archives import SAMPLES, archive_of, archive_of_flight, sample_archive, service
+from tests.archives import ROOT, SAMPLES, archive_of, archive_of_flight, sample_archive, service
 from tests.flights import facts_of, rows_of, write_flight
 from tests.soundings import ascent_from, flight_of
 
@@ -156,6 +156,20 @@ def test_the_same_report_from_the_file(tmp_path, name) -> None:
         encode_report(again.flight, select_levels(again.flight).value).value == (archive.reports[0])
     )
     assert again.reports[0].text.encode() == archive.reports[0].text.encode()
+
+
+@pytest.mark.parametrize(
+    "name", ["harrow-tarn-winds", "survey-drop", "calder-wren", "kestrel-basin"]
+)
+def test_other_platforms_come_back(tmp_path, name) -> None:
+    """Winds alone, a drop, a ship and a mobile unit come back equal, and coded alike."""
+    archive = archive_of(ROOT / "samples" / "traffic" / name)
+    path = tmp_path / "flight.nc"
+    write_netcdf(archive, path)
+    back = read_netcdf(path).value
+    assert back == archive
+    levels = select_levels(back.flight).value
+    assert encode_report(back.flight, levels).value.text == archive.reports[0].text
 
 
 def test_the_report_is_in_the_file_verbatim(tmp_path) -> None:
