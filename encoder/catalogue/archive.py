@@ -44,6 +44,11 @@ RULES: dict[str, Rule] = {
     "archive-already-there": Rule(
         NOTE, "The sounding is in the history already.", "Nothing needs to be done."
     ),
+    "archive-flight-differs": Rule(
+        ERROR,
+        "A flight file of that name says something else, and is left as it is.",
+        "Give --replace to put the new one in its place, or another folder.",
+    ),
     "archive-corrected": Rule(
         NOTE,
         "A sounding of the same time is replaced.",

@@ -62,6 +62,7 @@ if TYPE_CHECKING:
     show_default=True,
     help="How significant levels are chosen.",
 )
+@click.option("--replace", is_flag=True, help="Replace a flight file that says something else.")
 @click.option("--created", metavar="TIME", help="When the values were last changed, ISO 8601.")
 @show_option
 @click.pass_context
@@ -78,6 +79,7 @@ def archive(
     position: str | None,
     station_list: str | None,
     method: str,
+    replace: bool,
     created: str | None,
     least: str,
 ) -> None:
@@ -98,7 +100,7 @@ def archive(
     from encoder.diagnostics import diagnostic
 
     wanted = _products(products)
-    maker = ArchiveWriter(folder, wanted, _service(service), _created(created))
+    maker = ArchiveWriter(folder, wanted, _service(service), _created(created), replace=replace)
     unknown = maker.service.missing()
     found: list[Diagnostic] = []
     if unknown:
@@ -196,7 +198,7 @@ def _bufr(maker: ArchiveWriter, source: str) -> list[Diagnostic]:
             continue
         flight = flight_of_sounding(item)
         if flight.value is not None and np.isfinite(flight.value.profile["time"]).all():
-            maker.rows(FlightArchive(flight.value))
+            found += maker.rows(FlightArchive(flight.value))
         found += maker.sounding(made.value)
     return found
 

@@ -29,23 +29,31 @@ class ArchiveWriter:
     products : tuple of str
     service : Service
     created : datetime or None
+    replace : bool
+        Whether a flight file that says something else may be replaced.
     """
 
     def __init__(
-        self, folder: str, products: Sequence[str], service: Service, created: datetime | None
+        self,
+        folder: str,
+        products: Sequence[str],
+        service: Service,
+        created: datetime | None,
+        *,
+        replace: bool,
     ) -> None:
         self.folder = Path(folder)
         self.products = products
         self.service = service
         self.created = created
+        self.replace = replace
 
     def flight(self, archive: FlightArchive) -> list[Diagnostic]:
         """Write the files of a flight."""
         from encoder.sounding import sounding_of
 
-        self.rows(archive)
+        found = self.rows(archive)
         flight = archive.flight
-        found: list[Diagnostic] = []
         for report in archive.reports:
             sounding = sounding_of(
                 report,
@@ -58,14 +66,38 @@ class ArchiveWriter:
             found += self.sounding(sounding)
         return found
 
-    def rows(self, archive: FlightArchive) -> None:
-        """Write the flight file alone."""
+    def rows(self, archive: FlightArchive) -> list[Diagnostic]:
+        """Write the flight file alone; one that says something else is kept."""
+        from encoder.diagnostics import diagnostic
         from encoder.sounding import station_id
 
         flight = archive.flight
-        if "flight" in self.products:
-            name = f"{station_id(flight.station)}_{flight.nominal_time:%Y%m%dT%H%MZ}_flight"
-            self._write(archive, name)
+        if "flight" not in self.products:
+            return []
+        name = f"{station_id(flight.station)}_{flight.nominal_time:%Y%m%dT%H%MZ}_flight"
+        if not self.replace and self._differs(self._path(name), archive):
+            path = self._path(name)
+            message = f"{path} holds other rows, facts or reports of this flight; it is kept."
+            return [diagnostic("archive-flight-differs", message, file=str(path))]
+        self._write(archive, name)
+        return []
+
+    def _differs(self, path: Path, archive: FlightArchive) -> bool:
+        """Tell whether a file is there that holds another flight, other levels or reports."""
+        from encoder.archive import FlightArchive
+        from encoder.errors import MissingDependencyError
+        from encoder.formats.netcdf import read_netcdf
+
+        if not path.exists():
+            return False
+        try:
+            held = read_netcdf(path).value
+        except MissingDependencyError:
+            return False  # told when writing
+        if not isinstance(held, FlightArchive):
+            return True
+        texts = [[report.text for report in one.reports] for one in (held, archive)]
+        return held.flight != archive.flight or texts[0] != texts[1]
 
     def sounding(self, sounding: Sounding) -> list[Diagnostic]:
         """Write the files of a report."""

@@ -187,8 +187,9 @@ def test_a_ship_is_its_call_sign(tmp_path) -> None:
     with netCDF4.Dataset(tmp_path / "QCW07_20310118T1200Z_flight.nc") as dataset:
         assert dataset["station"].call_sign == "QCW07"
         assert dataset.platform == "QCW07 Calder Wren"
+    usual = ("--month", "2031-01", "--products", "levels,history", "-o", tmp_path)
     for source in (report, message):
-        assert run("archive", source, "--month", "2031-01", "-o", tmp_path).exit_code == 0
+        assert run("archive", source, *usual).exit_code == 0
     assert sorted(item.name for item in tmp_path.glob("*.nc")) == [
         "QCW07_20310118T1200Z_flight.nc",
         "QCW07_20310118T1200Z_levels.nc",
@@ -435,3 +436,25 @@ def test_as_a_process(folder) -> None:
     done = subprocess.run(command, cwd=ROOT, stdout=write, stderr=subprocess.PIPE, check=False)
     os.close(write)
     assert done.returncode == 141
+
+
+def test_a_flight_file_is_not_replaced_by_another(tmp_path):
+    """The same flight may be written again; another of that name only with --replace."""
+    folder = tmp_path / "archive"
+    flight = str(ROOT / "samples" / "flights" / "halden-dome")
+    message = tmp_path / "halden-dome.bufr"
+    assert (
+        run("encode", flight, "--to", "bufr", "--centre", "99", "-o", str(message)).exit_code == 0
+    )
+    assert run("archive", flight, "-o", str(folder)).exit_code == 0
+    (product,) = folder.glob("*_flight.nc")
+    held = product.read_bytes()
+
+    assert run("archive", flight, "-o", str(folder)).exit_code == 0
+    kept = run("archive", str(message), "-o", str(folder))
+    assert (kept.exit_code, product.read_bytes()) == (1, held)
+    assert "archive-flight-differs" in kept.stderr
+    assert "--replace" in kept.stderr
+
+    assert run("archive", str(message), "-o", str(folder), "--replace").exit_code == 0
+    assert product.read_bytes() != held
