@@ -2,7 +2,7 @@
 
 Small reports of every form are mutated - bytes changed, lost, doubled, moved, groups stuck and
 split, parts spliced into each other, noise put in - and decoded, most with ``repair`` none and one
-in fifteen with safe or all, which read a damaged part again and again. Nothing may be raised, and
+in thirty with safe or all, which read a damaged part again and again. Nothing may be raised, and
 no message may take long. The count goes to standard output as it grows; any failure is printed
 with the seed that makes it again.
 """
@@ -45,7 +45,7 @@ SEEDS = (
 NOISE = "0123456789/0123456789/ ABCDEFGHIJKLMNOPQRSTUVWXYZ=\r\n\x00\x01\x03.,-?\xe9\u2003\U0001f388"
 LONGEST = 2.0
 """Seconds one message may take; a loop takes longer."""
-MODES: tuple[RepairMode, ...] = ("none",) * 28 + ("safe", "all")
+MODES: tuple[RepairMode, ...] = ("none",) * 58 + ("safe", "all")
 
 
 def mutated(dice: random.Random) -> str:
