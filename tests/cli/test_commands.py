@@ -10,7 +10,6 @@ import shutil
 import signal
 import subprocess
 import sys
-import time
 from pathlib import Path
 
 import pytest
@@ -450,7 +449,9 @@ def test_interrupt_leaves_nothing_half_written(tmp_path):
         cwd=ROOT,
         text=True,
     )
-    time.sleep(4.0)  # until it waits for its input, on a busy machine too
+    assert child.stdin is not None
+    child.stdin.write("=\n" * 100_000)  # more than a pipe holds: it is reading when this is written
+    child.stdin.flush()
     os.kill(child.pid, signal.SIGINT)
     _out, err = child.communicate(timeout=60)
 
