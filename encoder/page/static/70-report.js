@@ -37,8 +37,9 @@ function listenToReport() {
   });
 }
 
-/* What the group says must not lie over the group itself. */
+/* What the group says is in sight, and does not lie over the group itself. */
 function keepInSight(element) {
+  part("reading").scrollIntoView({ block: "nearest", inline: "nearest" });
   element.scrollIntoView({ block: "nearest", inline: "nearest" });
   const group = element.getBoundingClientRect();
   const sheet = part("reading").getBoundingClientRect();
