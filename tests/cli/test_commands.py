@@ -438,11 +438,18 @@ def test_output_into_missing_folder(tmp_path):
     assert list(tmp_path.iterdir()) == []
 
 
+HEEDS_INTERRUPTS = (
+    "import runpy, signal; signal.signal(signal.SIGINT, signal.default_int_handler); "
+    "runpy.run_module('encoder', run_name='__main__', alter_sys=True)"
+)
+"""Undoes what a shell does to the commands it runs in the background."""
+
+
 def test_interrupt_leaves_nothing_half_written(tmp_path):
     """Ctrl-C leaves with 130 and no partial file."""
     out = tmp_path / "report.txt"
     child = subprocess.Popen(
-        [sys.executable, "-m", "encoder", "decode", "-", "-o", str(out)],
+        [sys.executable, "-c", HEEDS_INTERRUPTS, "decode", "-", "-o", str(out)],
         stdin=subprocess.PIPE,
         stdout=subprocess.PIPE,
         stderr=subprocess.PIPE,
