@@ -81,8 +81,10 @@ def verify(
     own = encode_report(practised, selected, form=report.form, practice=practice).value
     winds_alone = report.form in WIND_FORM_OF_PLATFORM.values()
     contents = [part.content for part in own.parts]
+    rows, _own = with_holes_shown(flight.ascent, float(rules.missing_temperature))
+    shown = replace(flight, ascent=rows)
     if not winds_alone:
-        contents = with_reported_maxima(contents, flight, report, rules=rules, coding=coding)
+        contents = with_reported_maxima(contents, shown, report, rules=rules, coding=coding)
     text = encode_content(contents).value
     expected = decode_reports(text, formula=flight.vapour_pressure_formula).value[0]
 
@@ -101,7 +103,7 @@ def verify(
     if "B" in given and not winds_alone:
         significant = [content for content in said if content.letter in "BD"]
         curves = judge_curves(
-            flight,
+            shown,
             gather_levels(significant, formula=flight.vapour_pressure_formula).value[0],
             expected.levels,
             selected,
@@ -120,8 +122,7 @@ def verify(
         worst.extend(curves.worst)
         judged = curves.rows
     if not winds_alone:
-        rows, _own = with_holes_shown(flight.ascent, float(rules.missing_temperature))
-        found.extend(levels_in_flight(said, rows, coding))
+        found.extend(levels_in_flight(said, shown.ascent, coding))
     height = None if winds_alone else _height_worst(report.levels, selected)
     if height is not None:
         worst.append(height)

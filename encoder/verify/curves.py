@@ -7,7 +7,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.ascent.holes import with_holes_shown
 from encoder.columns import COLUMNS
 from encoder.diagnostics import Diagnostic, Severity, diagnostic
 from encoder.levels.table import THERMODYNAMIC, LevelKind
@@ -16,6 +15,8 @@ from encoder.rows import stretches
 from encoder.verify.verdict import WorstMisfit
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from encoder.levels.representation import Misfit, Stretch
     from encoder.levels.rules import Rules
     from encoder.levels.table import Levels
@@ -60,6 +61,7 @@ def judge_curves(
     Parameters
     ----------
     flight : Flight
+        With its holes shown (:func:`encoder.ascent.holes.with_holes_shown`).
     reported : Levels
         Levels of sections 5 and 6 of the report alone, as decoded.
     expected : Levels
@@ -79,10 +81,9 @@ def judge_curves(
     ----------
     WMO-No. 306 Volume I.1, 35.3.1.2, 35.3.1.3, 35.3.1.6, 35.3.2.
     """
-    from encoder.levels.representation import misfit
+    from encoder.levels.representation import ELEMENTS, misfit
 
-    shown, _rows = with_holes_shown(flight.ascent, float(rules.missing_temperature))
-    ascent = _judged_rows(shown, given)
+    ascent = _judged_rows(flight.ascent, given)
     first = expected.having(LevelKind.TROPOPAUSE)
     tropopause = float(expected["air_pressure"][first[0]]) if len(first) else float("nan")
 
@@ -97,15 +98,18 @@ def judge_curves(
         )
 
     fit, unavoidable = compared(reported), compared(expected)
+    places = [f"{pressure:.1f} hPa" for pressure in ascent["air_pressure"]]
     found = [
-        *_stretches(fit, unavoidable, ascent),
+        *stretches_told(fit, unavoidable, ascent, places),
         *_uncovered(fit, unavoidable, ascent, _reach(flight, given, rules)),
         *_invented(fit, unavoidable, ascent),
         *_mandatory(selected, reported, given),
         *_band(flight, reported, rules),
     ]
-    count = len(_judged_rows(flight.ascent, given))
-    return CurveJudgement(count, tuple(_curve_worst(fit, ascent)), tuple(found))
+    observed = np.any([np.isfinite(ascent[name]) for name in ELEMENTS], axis=0)
+    return CurveJudgement(
+        int(np.count_nonzero(observed)), tuple(_curve_worst(fit, ascent)), tuple(found)
+    )
 
 
 def _judged_rows(ascent: Profile, given: set[str]) -> Profile:
@@ -115,7 +119,7 @@ def _judged_rows(ascent: Profile, given: set[str]) -> Profile:
     return ascent.select(coded_pressure(ascent["air_pressure"]) >= UPPER_PART_PRESSURE)
 
 
-def is_unavoidable(stretch: Stretch, unavoidable: Misfit) -> bool:
+def _is_unavoidable(stretch: Stretch, unavoidable: Misfit) -> bool:
     """Tell whether encoding the flight itself leaves rows of a stretch beyond their limits."""
     return any(
         other.worst.element == stretch.worst.element
@@ -125,19 +129,37 @@ def is_unavoidable(stretch: Stretch, unavoidable: Misfit) -> bool:
     )
 
 
-def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
+def stretches_told(
+    fit: Misfit, unavoidable: Misfit, ascent: Profile, places: Sequence[str]
+) -> list[Diagnostic]:
+    """Tell of every stretch beyond its limit, those that coding could have kept first.
+
+    Parameters
+    ----------
+    fit, unavoidable : Misfit
+        Of the report, and of encoding the flight.
+    ascent : Profile
+        Rows compared.
+    places : sequence of str
+        Where each row lies, in words.
+
+    Returns
+    -------
+    list of Diagnostic
+    """
     found = []
-    reachable = [stretch for stretch in fit.stretches if not is_unavoidable(stretch, unavoidable)]
+    reachable = [stretch for stretch in fit.stretches if not _is_unavoidable(stretch, unavoidable)]
     others = [stretch for stretch in fit.stretches if stretch not in reachable]
     for stretch in (*reachable, *others)[:MOST_STRETCHES]:
         worst = stretch.worst
+        place = places[worst.row]
         rows = ascent.source_row[[stretch.first_row, stretch.last_row]]
         found.append(
             diagnostic(
                 "tolerance-broken" if stretch in reachable else "tolerance-not-reachable",
-                f"{worst.element} is {worst.observed:.2f} at {worst.pressure:.1f} hPa, a reader "
-                f"finds {worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
-                path=(f"{worst.pressure:.1f} hPa", worst.element),
+                f"{worst.element} is {worst.observed:.2f} at {place}, a reader finds "
+                f"{worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
+                path=(place, worst.element),
                 rows=rows.tolist(),
             )
         )

@@ -19,7 +19,7 @@ from encoder.levels.by_height import misfit_by_height
 from encoder.levels.heights import wind_at_heights
 from encoder.report.arrange_pilot import UNITS_ELSEWHERE, UNITS_REGION_IV
 from encoder.resolution import UPPER_PART_PRESSURE, coded_wind
-from encoder.verify.curves import MOST_STRETCHES, CurveJudgement, is_unavoidable
+from encoder.verify.curves import CurveJudgement, stretches_told
 from encoder.verify.verdict import WorstMisfit
 
 if TYPE_CHECKING:
@@ -139,7 +139,11 @@ def judge_heights(
         misfit_by_height(ascent, levels, rules=rules, coding=coding, formula=formula)
         for levels in (reported, expected)
     )
-    found = [*_stretches(fit, unavoidable, ascent), *_uncovered(fit, unavoidable, ascent)]
+    places = [f"{height:.0f} m" for height in ascent["geopotential_height"]]
+    found = [
+        *stretches_told(fit, unavoidable, ascent, places),
+        *_uncovered(fit, unavoidable, ascent),
+    ]
     worst = [
         WorstMisfit(
             element,
@@ -157,33 +161,6 @@ def judge_heights(
         if item is not None
     ]
     return CurveJudgement(len(ascent), tuple(worst), tuple(found))
-
-
-def _stretches(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:
-    found = []
-    heights = ascent["geopotential_height"]
-    reachable = [stretch for stretch in fit.stretches if not is_unavoidable(stretch, unavoidable)]
-    others = [stretch for stretch in fit.stretches if stretch not in reachable]
-    for stretch in (*reachable, *others)[:MOST_STRETCHES]:
-        worst = stretch.worst
-        rows = ascent.source_row[[stretch.first_row, stretch.last_row]]
-        place = f"{heights[worst.row]:.0f} m"
-        found.append(
-            diagnostic(
-                "tolerance-broken" if stretch in reachable else "tolerance-not-reachable",
-                f"{worst.element} is {worst.observed:.2f} at {place}, a reader finds "
-                f"{worst.rebuilt:.2f}: off by {worst.misfit:.2f}, limit {worst.limit:.2f}.",
-                path=(place, worst.element),
-                rows=rows.tolist(),
-            )
-        )
-    more = len(fit.stretches) - MOST_STRETCHES
-    if more > 0:
-        left = len(reachable) > MOST_STRETCHES
-        text = f"{more} more stretches are beyond their limits."
-        code = "tolerance-broken" if left else "tolerance-not-reachable"
-        found.append(diagnostic(code, text))
-    return found
 
 
 def _uncovered(fit: Misfit, unavoidable: Misfit, ascent: Profile) -> list[Diagnostic]:

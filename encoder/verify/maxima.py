@@ -12,7 +12,6 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.ascent.holes import with_holes_shown
 from encoder.codes.content import PartContent
 from encoder.levels.maximum_wind import maximum_winds
 from encoder.levels.table import LevelKind
@@ -45,6 +44,7 @@ def with_reported_maxima(
     contents : sequence of PartContent
         What encoding the flight gives.
     flight : Flight
+        With its holes shown (:func:`encoder.ascent.holes.with_holes_shown`).
     report : Report
         As decoded. The winds of a part it does not have are those of the contents; without
         significant winds the contents are returned as they are.
@@ -56,11 +56,10 @@ def with_reported_maxima(
     -------
     list of PartContent
     """
-    ascent, _rows = with_holes_shown(flight.ascent, float(rules.missing_temperature))
-    rows = _rows_of_report(contents, ascent, report, coding)
+    rows = _rows_of_report(contents, flight.ascent, report, coding)
     if not rows:
         return list(contents)
-    maxima = maximum_winds(ascent, rows, rules=rules, shear=flight.reporting.shear).value
+    maxima = maximum_winds(flight.ascent, rows, rules=rules, shear=flight.reporting.shear).value
     pressure = maxima["air_pressure"]
     changed = []
     for content in contents:

@@ -9,9 +9,9 @@ import numpy as np
 
 from encoder.formats.bufr.bulk import read_plain
 from encoder.formats.bufr.compose import message_content
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.read import read_message
 from encoder.formats.bufr.sections import read_header
+from encoder.formats.bufr.through_eccodes import read_with_library
 from encoder.formats.bufr.write import write_message
 from encoder.formats.flight_folder import read_flight
 from encoder.levels import select_levels

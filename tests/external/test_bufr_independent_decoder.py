@@ -15,12 +15,12 @@ import pytest
 from encoder.formats.bufr.compose import corrected, message_content, nil_content
 from encoder.formats.bufr.content import Origin
 from encoder.formats.bufr.elements import ELEMENTS, FINE_HEIGHT, FINE_PRESSURE
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.monthly import write_monthly
 from encoder.formats.bufr.read import read_subsets
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.subset import Block
 from encoder.formats.bufr.templates import SEQUENCES, TEMPLATES
+from encoder.formats.bufr.through_eccodes import read_with_library
 from encoder.formats.bufr.write import write_message
 from encoder.levels import select_levels
 from tests.bufr_independent import differences, header_of, independent, values_of

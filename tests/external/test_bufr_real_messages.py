@@ -15,11 +15,11 @@ from encoder.diagnostics import has_errors
 from encoder.formats.bufr.bits import pack_rows
 from encoder.formats.bufr.bulk import is_plain, level_codes, read_plain
 from encoder.formats.bufr.headings import bulletin_octets, heading_fits_message
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.read import read_message, read_soundings, read_subsets
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.stream import FoundMessage, find_messages_in
 from encoder.formats.bufr.templates import TEMPLATES
+from encoder.formats.bufr.through_eccodes import read_with_library
 from encoder.levels.table import LevelKind
 from tests.bufr_files import SOUNDINGS, octets
 from tests.bufr_independent import differences, independent

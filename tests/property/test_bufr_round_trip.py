@@ -10,12 +10,12 @@ from hypothesis import strategies as st
 
 from encoder.diagnostics import has_errors
 from encoder.formats.bufr.content import MessageContent, Origin
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.read import read_message, read_soundings, read_subsets
 from encoder.formats.bufr.rows import LevelRows, level_columns, shear_columns
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.subset import Block
 from encoder.formats.bufr.templates import TEMPLATES
+from encoder.formats.bufr.through_eccodes import read_with_library
 from encoder.formats.bufr.write import write_message
 from encoder.physics import shortest_turn
 

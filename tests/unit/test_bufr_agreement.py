@@ -26,10 +26,10 @@ from encoder.formats.bufr.headings import (
     platform_named,
 )
 from encoder.formats.bufr.isolation import read_isolated
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.notification import notify, topic_of
 from encoder.formats.bufr.read import read_message, read_soundings
 from encoder.formats.bufr.sections import read_header
+from encoder.formats.bufr.through_eccodes import read_with_library
 from encoder.formats.bufr.to_flight import flight_of_sounding, report_of_sounding
 from encoder.formats.bufr.write import write_message
 from encoder.levels import select_levels

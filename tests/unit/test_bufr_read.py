@@ -12,10 +12,10 @@ from encoder.formats.bufr.clouds import CloudElements, cloud_elements, cloud_gro
 from encoder.formats.bufr.compose import message_content
 from encoder.formats.bufr.document import explanation_as_json, soundings_as_json
 from encoder.formats.bufr.explain import explain_subset, explanation_of, meaning_of
-from encoder.formats.bufr.library import library
 from encoder.formats.bufr.read import read_message, read_soundings
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.subset import Block, Item, Subset, plain_text
+from encoder.formats.bufr.through_eccodes import library
 from encoder.formats.bufr.write import write_message
 from encoder.levels import select_levels
 from encoder.levels.table import LevelKind
@@ -405,7 +405,7 @@ def test_header_of_a_message_with_an_optional_section(sample_flights):
 def test_map_projections_work_after_the_coding_library():
     """The PROJ inside the coding library is not the one of pyproj, in whatever order they come."""
     program = (
-        "from encoder.formats.bufr.library import library\n"
+        "from encoder.formats.bufr.through_eccodes import library\n"
         "library()\n"
         "import pyproj\n"
         "print(pyproj.CRS(4326).to_epsg())\n"

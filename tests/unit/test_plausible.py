@@ -26,24 +26,11 @@ from encoder.repair.plausible import (
     temperature_limits,
 )
 from encoder.report import decode_reports, encode_report
+from tests.undamaged import PART_A, PART_B
 
 REAL = Path(__file__).parents[1] / "external" / "data" / "soundings.json"
 NEW = ("value-implausible", "temperature-jump", "wind-jump", "humidity-misfit", "part-apart")
 """Codes of suspicions: nothing is changed for them, and good reports must give none."""
-
-PART_A = (
-    "TTAA 59001 90417 99968 13827 18004 00140 ///// ///// 92803 15658 19014 85513 09250 20013 "
-    "70108 03076 25031 50575 12371 25536 40742 23567 26047 30945 39950 26066 25067 49358 26072 "
-    "20211 53166 26057 15396 54576 26031 10655 55576 27514 88225 53756 26067 77256 26573 40709 "
-    "31313 59008 82321="
-)
-PART_B = (
-    "TTBB 59008 90417 00968 13827 11951 17257 22808 05838 33794 09062 44784 09664 55671 01276 "
-    "66649 00359 77566 07106 88539 10501 99532 11337 11526 10965 22515 10568 33427 20561 44402 "
-    "23369 55397 23960 66356 30157 77304 39158 88280 43915 99271 45357 11260 47744 22241 50761 "
-    "33224 53756 44185 53771 55110 55576 21212 00968 18004 11863 19512 22781 24021 33662 25534 "
-    "44472 25537 55256 26573 66146 26029 77126 27518 31313 59008 82321 41414 20931="
-)
 
 
 def levels(**given: list[float]) -> dict[str, np.ndarray]:

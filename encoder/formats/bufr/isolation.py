@@ -15,7 +15,7 @@ from typing import TYPE_CHECKING
 
 from encoder.diagnostics import Result, diagnostic
 from encoder.errors import MissingDependencyError
-from encoder.formats.bufr.library import INSTALL
+from encoder.formats.bufr.through_eccodes import INSTALL
 
 if TYPE_CHECKING:
     from encoder.formats.bufr.subset import Subset

@@ -10,12 +10,12 @@ from encoder.diagnostics import Diagnostic, Result, diagnostic
 from encoder.formats.bufr.bulk import read_plain
 from encoder.formats.bufr.guard import refusal
 from encoder.formats.bufr.isolation import read_isolated
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.months import BufrMonth, holds_month, month_of
 from encoder.formats.bufr.sections import read_header
 from encoder.formats.bufr.sounding import BufrSounding, sounding_of
 from encoder.formats.bufr.stream import FoundMessage, find_messages
 from encoder.formats.bufr.templates import DATA_CATEGORY
+from encoder.formats.bufr.through_eccodes import read_with_library
 
 if TYPE_CHECKING:
     from collections.abc import Iterator

@@ -9,8 +9,8 @@ from __future__ import annotations
 import pickle
 import sys
 
-from encoder.formats.bufr.library import read_with_library
 from encoder.formats.bufr.sections import read_header
+from encoder.formats.bufr.through_eccodes import read_with_library
 
 MOST_MEMORY = 3 << 30
 """Octets of memory the process may take, where the system can limit it."""

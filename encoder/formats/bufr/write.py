@@ -8,13 +8,13 @@ import numpy as np
 
 from encoder.diagnostics import Diagnostic, Result, diagnostic, has_errors
 from encoder.formats.bufr.content import MessageContent, check_content
-from encoder.formats.bufr.library import MISSING, library
 from encoder.formats.bufr.templates import (
     DATA_CATEGORY,
     SEQUENCES,
     WIGOS_SEQUENCE,
     WIGOS_VERSION,
 )
+from encoder.formats.bufr.through_eccodes import MISSING, library
 from encoder.rounding import round_half_away
 
 if TYPE_CHECKING:
