@@ -12,6 +12,7 @@ from typing import TYPE_CHECKING, Any
 import click
 
 from encoder.cli.options import repair_option
+from encoder.convert.kinds import KINDS
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -43,18 +44,7 @@ class _Size(click.ParamType[int]):
 @click.option(
     "--from",
     "kind",
-    type=click.Choice(
-        (
-            "igra",
-            "igra-many",
-            "igra-derived",
-            "coded-text",
-            "bufr",
-            "netcdf",
-            "table",
-            "quarantine",
-        )
-    ),
+    type=click.Choice(KINDS),
     help="Kind of all sources, instead of judging by their bytes.",
 )
 @click.option(

@@ -47,17 +47,7 @@ def emit(text: str, output: str | None) -> None:
     output : str or None
         File name; None or "-" for standard output.
     """
-    if output in (None, "-"):
-        sys.stdout.write(text)
-        sys.stdout.flush()
-        return
-    from encoder.formats.text_file import write_text
-
-    try:
-        write_text(str(output), text)
-    except OSError as fault:
-        msg = f"Cannot write {output}: {fault.strerror or fault}. Nothing was left behind."
-        raise Unreadable(msg) from fault
+    emit_pieces((text,), output)
 
 
 def emit_pieces(pieces: Iterable[str], output: str | None) -> None:

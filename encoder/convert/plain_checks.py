@@ -15,6 +15,7 @@ from encoder import physics
 from encoder.codes.bulk_records import HEAT, MAXIMUM_WIND, STANDARD, TROPOPAUSE, WIND, Records
 from encoder.codes.elements import HEIGHT_IN_TENS_FROM
 from encoder.codes.heights import KAPPA, METRES_PER_KELVIN, ZERO_CELSIUS
+from encoder.convert.plain_limits import NEAR
 from encoder.levels.table import LevelKind
 from encoder.repair.contradictions import (
     HUMIDITY_AT_LEVEL,
@@ -37,7 +38,6 @@ if TYPE_CHECKING:
     Floats = NDArray[np.float64]
     Places = NDArray[np.intp]
 
-NEAR = 0.98
 _SPAN = 2048.0
 
 

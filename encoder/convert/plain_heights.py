@@ -22,14 +22,13 @@ from encoder.codes.heights import (
     SHARE_OF_START,
     ZERO_CELSIUS,
 )
+from encoder.convert.plain_limits import NEAR
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     Floats = NDArray[np.float64]
 
-NEAR = 0.98
-"""Share of a limit from which a report is left to the decoder of one report."""
 PRESSURES = np.array(sorted({*LOWER_STANDARD.values(), *UPPER_STANDARD.values()}, reverse=True))
 """Standard levels of all parts, downward pressure."""
 _HEIGHTS = np.array([standard_height(float(p)) for p in PRESSURES])

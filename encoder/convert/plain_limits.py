@@ -38,6 +38,7 @@ if TYPE_CHECKING:
     Mask = NDArray[np.bool_]
 
 NEAR = 0.98
+"""Share of a limit from which a report is left to the decoder of one report."""
 _PRESSURES = np.array(sorted(STANDARD_PRESSURES))
 _HEIGHTS = np.array([standard_height(pressure) for pressure in sorted(STANDARD_PRESSURES)])
 

@@ -11,15 +11,16 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from encoder.convert.batch import Batch, joined_batches
+from encoder.convert.kinds import KINDS
 from encoder.convert.parts import Parts, joined_parts
-from encoder.convert.sources import KINDS
 from encoder.convert.work import QUARANTINE, Content, RefusedItem
 from encoder.diagnostics import Diagnostic, diagnostic
 
 if TYPE_CHECKING:
     from collections.abc import Callable
 
-    from encoder.convert.sources import Kind, Source
+    from encoder.convert.kinds import Kind
+    from encoder.convert.sources import Source
     from encoder.convert.work import Settings
 
     Reader = Callable[[Source, bytes, Settings], Content]

@@ -30,7 +30,7 @@ from encoder.errors import InputError
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
-    from encoder.convert.sources import Kind
+    from encoder.convert.kinds import Kind
 
 SUMMARY = "summary.json"
 QUARANTINE = "quarantine.jsonl"

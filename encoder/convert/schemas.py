@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from typing import Any
 
+from encoder.convert.kinds import KINDS
 from encoder.convert.run import FORMAT
-from encoder.convert.sources import KINDS
 from encoder.convert.work import QUARANTINE
 
 _TEXT: dict[str, Any] = {"type": "string"}

@@ -9,7 +9,7 @@ import re
 import stat
 from dataclasses import dataclass, replace
 from pathlib import Path
-from typing import TYPE_CHECKING, Literal, NamedTuple
+from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.convert.container_index import ContainerError, container_of
 from encoder.convert.containers import MOST_DEPTH, chunks_of, members_of
@@ -19,20 +19,8 @@ from encoder.diagnostics import Diagnostic, diagnostic
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
 
-Kind = Literal[
-    "igra", "igra-many", "igra-derived", "coded-text", "bufr", "netcdf", "table", "quarantine"
-]
-KINDS: tuple[Kind, ...] = (
-    "igra",
-    "igra-many",
-    "igra-derived",
-    "coded-text",
-    "bufr",
-    "netcdf",
-    "table",
-    "quarantine",
-)
-"""Kinds of source; igra-many is the IGRA layout with several stations in a file."""
+    from encoder.convert.kinds import Kind
+
 HEAD = 1 << 16
 """Bytes of a file looked at to tell what it is."""
 
@@ -56,7 +44,7 @@ class Source:
     members : tuple of str
         Members to go through inside it.
     kind : str
-        One of :data:`KINDS`.
+        One of :data:`encoder.convert.kinds.KINDS`.
     why : str
         What told the kind.
     size : int
