@@ -60,6 +60,23 @@ RULES: dict[str, Rule] = {
         "A source ends or breaks off where more should come.",
         "Get the file anew; what came before the damage is not taken either.",
     ),
+    "convert-unit-failed": Rule(
+        ERROR,
+        "The program failed over a source or a station; it was refused whole.",
+        "This is a fault of the program: please report it with the line of the message. The same "
+        "command tries what failed again.",
+    ),
+    "convert-worker-lost": Rule(
+        ERROR,
+        "The process that worked on a source or a station was lost; it was refused whole.",
+        "Give the same command again with --jobs 1, or with more memory: it tries what failed "
+        "again. A process is lost for want of memory or when somebody ends it.",
+    ),
+    "convert-own-results": Rule(
+        NOTE,
+        "The folder for results lies inside a source and is not read.",
+        "Nothing needs to be done. To read its files, copy them elsewhere.",
+    ),
     "convert-other-station": Rule(
         ERROR,
         "A sounding in the file of one station names another.",

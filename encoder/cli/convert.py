@@ -21,7 +21,9 @@ if TYPE_CHECKING:
     from encoder.convert.work import Settings, Unit
 
 _SIZES = {"k": 1 << 10, "m": 1 << 20, "g": 1 << 30}
-_HARMLESS = ("convert-folder-again", "convert-member-link")
+_HARMLESS = ("convert-folder-again", "convert-member-link", "convert-own-results")
+_SHOWN = 20
+"""Sources and stations refused whole that are told by name; the rest are in summary.json."""
 
 
 class _Size(click.ParamType[int]):
@@ -100,19 +102,11 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
       aerogram convert old-tables/ --map map.json --to station-files
     """
     from encoder.cli.output import NotUsable, Unreadable
-    from encoder.convert.run import plan_run, run_plan
+    from encoder.convert.run import run_plan
     from encoder.errors import EncoderError, InputError, MissingDependencyError
 
     settings = _settings(options)
-    try:
-        plan = plan_run(sources, settings, kind=options["kind"])
-    except MissingDependencyError as fault:
-        raise Unreadable(str(fault)) from fault
-    except InputError as fault:
-        raise NotUsable(fault.message) from fault
-    except OSError as fault:
-        msg = f"Cannot read {fault.filename or 'a source'}: {fault.strerror or fault}."
-        raise Unreadable(msg) from fault
+    plan = _plan(sources, settings, options)
     if not options["as_json"] or options["only_plan"]:
         _show_plan(plan, err=not options["only_plan"])
     if options["only_plan"]:
@@ -152,7 +146,35 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
     else:
         click.echo(summary_text(summary), nl=False)
     unread = any(item.severity == "error" for item in plan.found)
-    context.exit(0 if summary["adds_up"] and not unread else 1)
+    context.exit(0 if summary["adds_up"] and not unread and not summary["failed"] else 1)
+
+
+def _plan(sources: Sequence[str], settings: Settings, options: dict[str, Any]) -> Plan:
+    """Return the plan, made once all that would end the run later was looked at."""
+    from encoder.cli.output import NotUsable, Unreadable
+    from encoder.convert.requirements import check_before
+    from encoder.convert.run import plan_run
+    from encoder.errors import EncoderError, InputError
+
+    try:
+        if not options["only_plan"]:
+            check_before(sources, settings, scheduler=options["scheduler"])
+    except InputError as fault:
+        raise NotUsable(fault.message) from fault
+    except EncoderError as fault:
+        raise Unreadable(str(fault)) from fault
+    except OSError as fault:
+        msg = f"Cannot write to {settings.destination}: {fault.strerror or fault}."
+        raise Unreadable(msg) from fault
+    try:
+        return plan_run(sources, settings, kind=options["kind"])
+    except InputError as fault:
+        raise NotUsable(fault.message) from fault
+    except EncoderError as fault:
+        raise Unreadable(str(fault)) from fault
+    except OSError as fault:
+        msg = f"Cannot read {fault.filename or 'a source'}: {fault.strerror or fault}."
+        raise Unreadable(msg) from fault
 
 
 def _settings(options: dict[str, Any]) -> Settings:
@@ -239,6 +261,12 @@ def summary_text(summary: dict[str, Any]) -> str:
         lines.append(f"{repaired:,} groups read as something else (repairs of conversion_facts)")
     for title, table in (("refused for", summary["refused"]), ("noticed", summary["found"])):
         lines += [f"{title} {code}: {count:,}" for code, count in table.items()]
+    lines += _failed(summary)
+    if any(count["refused"] for count in summary["total"].values()):
+        lines.append(
+            "What was refused is in quarantine.jsonl of the destination: mend it in a copy and "
+            "convert the copy beside the sources."
+        )
     lines += [f"FAULT {item['code']}: {item['message']}" for item in summary["faults"]]
     unread = sum(item["code"] not in _HARMLESS for item in summary["not_read"])
     if unread:
@@ -249,6 +277,15 @@ def summary_text(summary: dict[str, Any]) -> str:
         else "IT DOES NOT ADD UP; see above."
     )
     return "\n".join(lines) + "\n"
+
+
+def _failed(summary: dict[str, Any]) -> list[str]:
+    """Return what is told of sources and stations that were refused whole."""
+    failed = summary["failed"]
+    lines = [f"NOT CONVERTED {item['code']}: {item['message']}" for item in failed[:_SHOWN]]
+    if len(failed) > _SHOWN:
+        lines.append(f"NOT CONVERTED: {len(failed) - _SHOWN:,} more (failed of summary.json)")
+    return lines + [f"    -> {hint}" for hint in dict.fromkeys(item["hint"] for item in failed)]
 
 
 # --- progress ---------------------------------------------------------------------------------
@@ -268,7 +305,8 @@ class _Log:
     def planned(self, units: Sequence[Unit], done: int) -> None:
         """Begin with the sources."""
         self.total = sum(unit.source.size for unit in units)
-        self.say(f"{len(units):,} sources, {done:,} of them read before", always=True)
+        sources = f"{len(units):,} source{'s' if len(units) != 1 else ''}"
+        self.say(f"{sources}, {done:,} read before", always=True)
 
     def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
         """Count a source."""
@@ -281,13 +319,21 @@ class _Log:
         """Begin with the stations."""
         self.stations, self.made = count, done
         if count:
-            self.say(f"{count:,} stations to put together, {done:,} of them done", always=True)
+            stations = f"{count:,} station{'s' if count != 1 else ''}"
+            self.say(f"{stations} to put together, {done:,} done before", always=True)
 
     def station_done(self, document: dict[str, Any]) -> None:
         """Count a station."""
         self.made += 1
         self.refused += document["refused"]
         self.say(f"{self.made:,} of {self.stations:,} stations, {self.refused:,} refused")
+
+    def worker_lost(self, count: int) -> None:
+        """Say that work is done again."""
+        self.say(
+            f"A worker process was lost; what it may have died of is tried again alone: {count:,}",
+            always=True,
+        )
 
     def line(self) -> str:
         """Return rate, time left and what was refused in words."""

@@ -80,6 +80,39 @@ def read_quarantine_source(
     return whole
 
 
+def record_at(data: bytes, offset: int) -> tuple[int, Kind, bytes, str]:
+    """Return the record that a sounding came from.
+
+    Parameters
+    ----------
+    data : bytes
+        Of a quarantine file.
+    offset : int
+        Of the sounding: that of its line, and its own inside the data of the record.
+
+    Returns
+    -------
+    begin : int
+        Of the line.
+    kind : str
+        What it is read as.
+    data : bytes
+    name : str
+        File name to go by.
+    """
+    begin = data.rfind(b"\n", 0, offset) + 1
+    line = data[begin:].partition(b"\n")[0]
+    record = json.loads(line)
+    return begin, record["kind"], _data_of(record), str(record.get("name", ""))
+
+
+def _data_of(record: dict[str, Any]) -> bytes:
+    text = record["data"]
+    if record["encoding"] == "base64":
+        return base64.b64decode(text, validate=True)
+    return bytes(text.encode("utf-8"))
+
+
 def _inner(source: Source, kind: Any, record: dict[str, Any]) -> Source:
     """Return what a record is read as; its name gives the dates of coded text."""
     own: Kind = "igra-many" if kind == "igra" else kind
@@ -94,11 +127,7 @@ def _record(
         if record["aerogram-quarantine"] != QUARANTINE or record["kind"] not in KINDS:
             msg = f"version {record['aerogram-quarantine']}, kind {record['kind']!r}"
             raise ValueError(msg)
-        text = record["data"]
-        if record["encoding"] == "base64":
-            data = base64.b64decode(text, validate=True)
-        else:
-            data = text.encode("utf-8")
+        data = _data_of(record)
     except (ValueError, KeyError, TypeError, AttributeError, binascii.Error) as fault:
         return diagnostic(
             "convert-quarantine-malformed",

@@ -2,29 +2,32 @@
 
 from __future__ import annotations
 
-import json
 from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
-from encoder.convert.account import Account
+from encoder.convert.failures import Place
 from encoder.convert.memory import jobs_that_fit, source_needs, station_need
+from encoder.convert.requirements import need_libraries
+from encoder.convert.results import file_name
 from encoder.convert.sources import find_sources, with_digests
 from encoder.convert.stations import as_bytes
 from encoder.convert.storage import Store, is_url
+from encoder.convert.summary import SUMMARY, check_files, summary_of, summary_of_run
 from encoder.convert.units import (
     QUARANTINE_FILE,
-    account_of,
     finished_station,
     finished_unit,
+    lost_station,
+    lost_unit,
     run_station,
     run_unit,
     station_key,
 )
 from encoder.convert.work import STATIONS, UNITS, Settings, Unit, unit_of
-from encoder.convert.workers import workers
-from encoder.diagnostics import Diagnostic, diagnostic
+from encoder.convert.workers import LOST, workers
+from encoder.diagnostics import Diagnostic
 from encoder.errors import InputError
 
 if TYPE_CHECKING:
@@ -32,9 +35,7 @@ if TYPE_CHECKING:
 
     from encoder.convert.kinds import Kind
 
-SUMMARY = "summary.json"
 QUARANTINE = "quarantine.jsonl"
-FORMAT = "aerogram-conversion-1"
 LOCK = ".work/lock"
 
 
@@ -53,6 +54,9 @@ class Progress(Protocol):
     def station_done(self, document: dict[str, Any]) -> None:
         """Say that the files of a station were made."""
 
+    def worker_lost(self, count: int) -> None:
+        """Say that a process was lost, and how many sources or stations are tried again alone."""
+
 
 class Silent:
     """Tells nothing."""
@@ -67,6 +71,9 @@ class Silent:
         """Say nothing."""
 
     def station_done(self, document: dict[str, Any]) -> None:
+        """Say nothing."""
+
+    def worker_lost(self, count: int) -> None:
         """Say nothing."""
 
 
@@ -99,10 +106,21 @@ def plan_run(given: Sequence[str], settings: Settings, *, kind: Kind | None = No
     settings : Settings
     kind : str, optional
         Kind of all sources, not guessed.
+
+    Raises
+    ------
+    InputError
+        If a source lies in the folder for results, or is no URL that can be used.
+    MissingDependencyError
+        If a library that a source needs is missing.
     """
     from encoder.convert.from_igra import station_key as igra_key
 
-    sources, found = find_sources(given, kind=kind, table=settings.column_map is not None)
+    sources, found = find_sources(
+        given, kind=kind, table=settings.column_map is not None, results=settings.destination
+    )
+    if any(item.kind == "netcdf" for item in sources):
+        need_libraries(settings, more=("netcdf",))
     sources = with_digests(sources, found)
     only_igra = all(item.kind == "igra" and item.station for item in sources)
     keys = [igra_key(item.station) for item in sources] if only_igra else []
@@ -178,14 +196,17 @@ def run_plan(
     """
     told = progress or Silent()
     store = Store(settings.destination)
+    store.make_root()
     with _only_run(store):
         _sweep(store)
         first = jobs if memory is None else jobs_that_fit(jobs, memory, source_needs(plan))
         documents = _read_sources(plan, settings, store, jobs=first, scheduler=scheduler, told=told)
         stations = _make_stations(
-            documents, settings, store, jobs=jobs, scheduler=scheduler, memory=memory, told=told
-        )
-        summary = _summary(plan, documents, stations, settings)
+            plan, documents, settings, store,
+            jobs=jobs, scheduler=scheduler, memory=memory, told=told,
+        )  # fmt: skip
+        check_files(stations, store)
+        summary = summary_of_run(plan, documents, stations, settings)
         _write_quarantine(plan, stations, store)
         store.write(SUMMARY, as_bytes(summary, for_reading=True))
         _sweep(store)  # a worker may have been lost on the way; nobody writes any more
@@ -223,14 +244,16 @@ def _read_sources(
     if left:
         with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
             calls = [(plan.units[place], settings) for place in left]
-            for number, document in pool.map(run_unit, calls):
+            for number, result in pool.map(run_unit, calls, lost=told.worker_lost):
                 place = left[number]
+                document = result if result is not LOST else lost_unit(*calls[number])
                 documents[place] = document
                 told.unit_done(plan.units[place], document)
     return [item for item in documents if item is not None]
 
 
 def _make_stations(
+    plan: Plan,
     documents: Sequence[dict[str, Any]],
     settings: Settings,
     store: Store,
@@ -241,13 +264,15 @@ def _make_stations(
     told: Progress,
 ) -> dict[str, dict[str, Any]]:
     inputs: dict[str, list[tuple[dict[str, Any], list[str]]]] = {}
+    places: dict[str, list[Place]] = {}
     made: dict[str, dict[str, Any]] = {}
-    for document in documents:
+    for unit, document in zip(plan.units, documents, strict=True):
         if document["finished"] is not None:
             made[document["finished"]["station"]] = document["finished"]
             continue
         for station, shards in document["stations"].items():
             inputs.setdefault(station, []).append((document["source"], shards))
+            places.setdefault(station, []).append(Place.of(unit.source))
     keys = {
         station: station_key(station, [(s["digest"], shards) for s, shards in several], settings)
         for station, several in inputs.items()
@@ -269,8 +294,9 @@ def _make_stations(
             ]
             jobs = jobs_that_fit(jobs, memory, needs)
         with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
-            calls = [(name, keys[name], inputs[name], settings) for name in left]
-            for number, document in pool.map(run_station, calls):
+            calls = [(name, keys[name], inputs[name], settings, places[name]) for name in left]
+            for number, result in pool.map(run_station, calls, lost=told.worker_lost):
+                document = result if result is not LOST else lost_station(*calls[number])
                 made[left[number]] = document
                 told.station_done(document)
     return dict(sorted(made.items()))
@@ -278,102 +304,17 @@ def _make_stations(
 
 def _write_quarantine(plan: Plan, stations: dict[str, dict[str, Any]], store: Store) -> None:
     """Put all refused records into one file, in the order of sources and offsets."""
-    from encoder.convert.stations import file_name
-
     names = [f"{unit.folder}/{QUARANTINE_FILE}" for unit in plan.units]
     names += [f"{unit.folder}/station-{QUARANTINE_FILE}" for unit in plan.units]
-    names += [f"{STATIONS}/{file_name(station)}/station-{QUARANTINE_FILE}" for station in stations]
+    names += [
+        f"{STATIONS}/{file_name(station)}/station-{QUARANTINE_FILE}"
+        for station, made in stations.items()
+        if "key" in made  # else it was made with its source
+    ]
     with store.place(QUARANTINE, durable=True) as path, Path(path).open("wb") as stream:
         for name in names:
             if store.exists(name):
                 stream.write(store.read(name))
-
-
-def _summary(
-    plan: Plan,
-    documents: Sequence[dict[str, Any]],
-    stations: dict[str, dict[str, Any]],
-    settings: Settings,
-) -> dict[str, Any]:
-    total = Account.empty()
-    own: dict[str, Account] = {}
-    sources = []
-    found: dict[str, int] = {}
-    why: dict[str, int] = {}
-    for document in documents:
-        name = document["source"]["name"]
-        own.setdefault(name, Account.empty()).add(account_of(document))
-        sources.append({**document["source"], "refused": document["refused"]})
-        _tally(found, document["found"])
-        _tally(why, document["why"])
-    listed = []
-    faults: list[Any] = []
-    later: dict[str, int] = {}
-    for station, made in stations.items():
-        for name, account in made["settled"].items():
-            own[name].add(Account.of(account))
-        listed.append(
-            {
-                "station": station,
-                "soundings": made["soundings"],
-                "current": made.get("current", 0),
-                "flagged": made.get("flagged", 0),
-                "repaired": made.get("repaired", 0),
-                "files": made["files"],
-                "account": made["account"],
-            }
-        )
-        _tally(found, made["found"])
-        _tally(why, made["why"])
-        _tally(later, made["refused_of"])
-        faults.extend(made["faults"])
-    for source in sources:
-        source["account"] = own[source["name"]].as_json()
-        source["refused"] += later.get(source["name"], 0)
-    for name, account in own.items():
-        total.add(account)
-        faults += _faults(account, f'"{name}"')
-    faults += _faults(total, "The total")
-    return {
-        "format": FORMAT,
-        "settings": settings.fingerprint(),
-        "adds_up": not faults,
-        "total": total.as_json(),
-        "sources": sources,
-        "stations": listed,
-        "not_read": [item.as_json() for item in plan.found],
-        "found": dict(sorted(found.items())),
-        "refused": dict(sorted(why.items())),
-        "faults": faults,
-    }
-
-
-def _faults(account: Account, whose: str) -> list[dict[str, Any]]:
-    """Return what does not add up in an account."""
-    return [
-        diagnostic(
-            "convert-does-not-add-up",
-            f"{whose} does not add up in {name}: {getattr(account, name)}.",
-        ).as_json()
-        for name in account.unbalanced()
-    ]
-
-
-def _tally(total: dict[str, int], more: dict[str, int]) -> None:
-    for code, count in more.items():
-        total[code] = total.get(code, 0) + count
-
-
-def summary_of(destination: str) -> dict[str, Any]:
-    """Return the summary of a finished run.
-
-    Raises
-    ------
-    OSError
-        If there is none.
-    """
-    document: dict[str, Any] = json.loads(Store(destination).read(SUMMARY))
-    return document
 
 
 __all__ = ["UNITS", "Plan", "Progress", "plan_run", "run_plan", "summary_of"]

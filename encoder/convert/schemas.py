@@ -5,7 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from encoder.convert.kinds import KINDS
-from encoder.convert.run import FORMAT
+from encoder.convert.summary import FORMAT
 from encoder.convert.work import QUARANTINE
 
 _TEXT: dict[str, Any] = {"type": "string"}
@@ -66,6 +66,7 @@ def conversion_schema() -> dict[str, Any]:
                 ),
             },
             not_read=_DIAGNOSTICS,
+            failed=_DIAGNOSTICS,
             found=_CODES,
             refused=_CODES,
             faults=_DIAGNOSTICS,

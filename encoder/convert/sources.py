@@ -15,6 +15,7 @@ from encoder.convert.container_index import ContainerError, container_of
 from encoder.convert.containers import MOST_DEPTH, chunks_of, members_of
 from encoder.convert.storage import is_url, open_source, remote, stamp_of
 from encoder.diagnostics import Diagnostic, diagnostic
+from encoder.errors import EncoderError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -122,7 +123,7 @@ def guess(head: bytes, *, table: bool = False) -> Guess:
 
 
 def find_sources(
-    given: Sequence[str], *, kind: Kind | None = None, table: bool = False
+    given: Sequence[str], *, kind: Kind | None = None, table: bool = False, results: str = ""
 ) -> tuple[list[Source], list[Diagnostic]]:
     """Find every source in files, folders, containers and URLs.
 
@@ -134,6 +135,8 @@ def find_sources(
         Taken for all of them instead of guessing.
     table : bool
         Whether a column map is given.
+    results : str
+        Folder or URL for results, which is no source though it may lie in one.
 
     Returns
     -------
@@ -141,11 +144,17 @@ def find_sources(
         By name, without digest.
     found : list of Diagnostic
         What cannot be read or is not known.
+
+    Raises
+    ------
+    InputError
+        If a source lies in the folder for results.
     """
+    _refuse_results(given, results)
     sources: list[Source] = []
     found: list[Diagnostic] = []
     taken: dict[str, str] = {}
-    for name, path in sorted(_files(given, found)):
+    for name, path in sorted(_files(given, found, results)):
         label = name
         if taken.get(label, path) != path:
             label = path
@@ -162,7 +171,34 @@ def find_sources(
                     "convert-source-unreadable", f'"{label}" cannot be read: {words}.', file=label
                 )
             )
+        except EncoderError:
+            raise
+        except Exception as fault:  # noqa: BLE001 - nothing that one file does may end the others
+            from encoder.convert.failures import words_of
+
+            words = words_of(fault)
+            found.append(
+                diagnostic(
+                    "convert-unit-failed",
+                    f'"{label}" was not converted: its kind could not be told: {words}.',
+                    file=label,
+                )
+            )
     return sorted(sources, key=lambda item: item.name), found
+
+
+def _refuse_results(given: Sequence[str], results: str) -> None:
+    if not results or is_url(results):
+        return
+    own = os.path.realpath(results)
+    for item in given:
+        real = os.path.realpath(item)
+        if not is_url(item) and (real == own or real.startswith(f"{own}{os.sep}")):
+            msg = (
+                f'"{item}" lies in the folder for results, which a conversion writes anew: copy it '
+                "elsewhere and give the copy."
+            )
+            raise InputError(msg)
 
 
 def _size(path: str) -> int:
@@ -175,7 +211,9 @@ def _size(path: str) -> int:
     return status.st_size
 
 
-def _files(given: Iterable[str], found: list[Diagnostic]) -> Iterator[tuple[str, str]]:
+def _files(
+    given: Iterable[str], found: list[Diagnostic], results: str
+) -> Iterator[tuple[str, str]]:
     """Return names and paths of all plain files, each folder once however links lead to it."""
     for item in given:
         if is_url(item):
@@ -198,8 +236,19 @@ def _files(given: Iterable[str], found: list[Diagnostic]) -> Iterator[tuple[str,
                 )
             continue
         seen: set[str] = set()
+        own = "" if not results or is_url(results) else os.path.realpath(results)
         for folder, folders, names in os.walk(item, followlinks=True, onerror=_note(found)):
             real = os.path.realpath(folder)
+            if real == own:
+                folders.clear()
+                found.append(
+                    diagnostic(
+                        "convert-own-results",
+                        f'"{folder}" is the folder for results and is not read.',
+                        file=folder,
+                    )
+                )
+                continue
             if real in seen:
                 folders.clear()
                 found.append(

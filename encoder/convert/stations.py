@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from contextlib import contextmanager
 from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
@@ -14,6 +15,7 @@ from encoder.convert.decode_parts import decode_parts
 from encoder.convert.parts import Parts, joined_parts
 from encoder.convert.quality import flag_levels, flag_soundings
 from encoder.convert.read_derived_source import DERIVED_KIND
+from encoder.convert.results import files_of_station
 from encoder.convert.soundings import COUNTED
 from encoder.convert.station_file import differences, write_converted
 from encoder.convert.work import RefusedItem, counted
@@ -23,7 +25,7 @@ from encoder.formats.netcdf.declare import SOFTWARE, VERSION
 from encoder.profile import Station
 
 if TYPE_CHECKING:
-    from collections.abc import Mapping, Sequence
+    from collections.abc import Iterator, Mapping, Sequence
 
     from numpy.typing import NDArray
 
@@ -88,7 +90,7 @@ def finish_station(
         "found": counted(found),
     }
     if not gathered:
-        return {**result, **_accounts(accounts, sources), "soundings": 0, "faults": []}
+        return {**result, **settled_accounts(accounts, sources), "soundings": 0, "faults": []}
     batch = _ordered(joined_batches(gathered))
     batch = _with_elevation(batch, settings)
     selection = select(batch)
@@ -104,10 +106,9 @@ def finish_station(
     known = _station(batch, settings)
     faults: list[Diagnostic] = []
     given = _sources_of(sources, places)
-    files = []
-    for form in settings.formats:
-        name = f"{file_name(station)}{ENDINGS[form]}"
-        with store.place(name, durable=True) as path:
+    files: list[dict[str, Any]] = []
+    for form, name in files_of_station(station, settings).items():
+        with _whole_or_none(files, store), store.place(name, durable=True) as path:
             if form == "netcdf":
                 written = write_converted(
                     path,
@@ -136,7 +137,7 @@ def finish_station(
     flagged = np.count_nonzero(quality)
     return {
         **result,
-        **_accounts(accounts, sources),
+        **settled_accounts(accounts, sources),
         "files": files,
         "soundings": len(batch),
         "current": int((selection < SAME).sum()),
@@ -146,7 +147,20 @@ def finish_station(
     }
 
 
-def _accounts(accounts: Sequence[Account], sources: Sequence[Mapping[str, Any]]) -> dict[str, Any]:
+@contextmanager
+def _whole_or_none(files: Sequence[Mapping[str, Any]], store: Store) -> Iterator[None]:
+    """Take the files of a station away again where one of them cannot be written."""
+    try:
+        yield
+    except Exception:
+        for item in files:
+            store.remove(item["name"])
+        raise
+
+
+def settled_accounts(
+    accounts: Sequence[Account], sources: Sequence[Mapping[str, Any]]
+) -> dict[str, Any]:
     """Return the account of a station, and what it settled of each source."""
     total = Account.empty()
     for item in accounts:
@@ -180,14 +194,6 @@ def _count_written(
     for members in places:
         for source, _offset, length in members:
             accounts[source].bytes.written += length
-
-
-ENDINGS = {"netcdf": ".nc", "parquet": ".parquet", "igra": "-data.txt"}
-
-
-def file_name(station: str) -> str:
-    """Return the name of the files of a station: its identifier without odd characters."""
-    return "".join(sign if sign.isalnum() or sign in "+-._" else "_" for sign in station)
 
 
 def _ordered(batch: Batch) -> Batch:

@@ -6,6 +6,7 @@ because that is how such storage works.
 
 from __future__ import annotations
 
+import errno
 import os
 import tempfile
 from contextlib import contextmanager
@@ -21,6 +22,8 @@ PART = ".part"
 """Ending of a file that is not complete yet.
 
 What a killed worker left is removed at the end of its run, what a killed run left by the next."""
+PROBE = 1 << 20
+"""Bytes written to tell whether a destination takes anything at all."""
 
 
 def is_url(name: str) -> bool:
@@ -95,6 +98,34 @@ class Store:
         """Return the full name of a file."""
         return f"{self._base.rstrip('/')}/{name}" if name else self._base
 
+    def make_root(self) -> None:
+        """Make the folder for results; it is made once, and missed if it goes while work goes on.
+
+        Raises
+        ------
+        OSError
+            If it cannot be made.
+        """
+        if self._system is None:
+            Path(self._base).mkdir(parents=True, exist_ok=True)
+
+    def takes_files(self) -> bool:
+        """Tell whether files can be written, by writing one of some size and removing it."""
+        try:
+            if self._system is not None:
+                name = f".work/probe-{os.getpid()}"
+                self.write(name, bytes(PROBE))
+                self.remove(name)
+                return True
+            with tempfile.NamedTemporaryFile(
+                prefix=".probe", suffix=PART, dir=self._base
+            ) as stream:
+                stream.write(bytes(PROBE))
+                stream.flush()
+        except OSError:
+            return False
+        return True
+
     def exists(self, name: str) -> bool:
         """Tell whether there is a file or folder of that name."""
         if self._system is not None:
@@ -156,6 +187,8 @@ class Store:
                 self._system.put_file(path, far)
             return
         target = Path(self.path(name))
+        if not Path(self._base).is_dir():  # made anew it would have the rest of the results only
+            raise FileNotFoundError(errno.ENOENT, "the folder is gone", self._base)
         target.parent.mkdir(parents=True, exist_ok=True)
         handle, path = tempfile.mkstemp(prefix=f".{target.name}.", suffix=PART, dir=target.parent)
         os.close(handle)

@@ -15,17 +15,27 @@ import numpy as np
 from encoder.convert.account import Account
 from encoder.convert.container_index import ContainerError
 from encoder.convert.containers import chunks_of
+from encoder.convert.failures import (
+    AGAIN,
+    LOST,
+    failed_source,
+    failed_station,
+    words_of,
+)
 from encoder.convert.parts import Parts, parts_bytes, parts_of_bytes
+from encoder.convert.requirements import destination_takes, need_libraries
+from encoder.convert.results import begin_files, file_name, files_there
 from encoder.convert.shard import batch_bytes, batch_of_bytes
-from encoder.convert.stations import as_bytes, file_name, finish_station
+from encoder.convert.stations import as_bytes, finish_station
 from encoder.convert.storage import Store, stamp_of
-from encoder.convert.work import STATIONS, Content, RefusedItem, counted, digest_of_json
-from encoder.diagnostics import diagnostic
+from encoder.convert.work import STATIONS, Content, counted, digest_of_json
+from encoder.errors import MissingDependencyError
 
 if TYPE_CHECKING:
     from collections.abc import Iterator, Sequence
 
     from encoder.convert.batch import Batch
+    from encoder.convert.failures import Place
     from encoder.convert.sources import Source
     from encoder.convert.work import Settings, Unit
 
@@ -78,25 +88,29 @@ def _content(unit: Unit, settings: Settings) -> Content:
     """Return what a source holds; nothing of it where it cannot be read to its end."""
     source = unit.source
     try:
-        planned = (source.file_size, source.file_time)
         chunks = chunks_of(source.path, source.members, fast=settings.fast)
         content = _read(source, chunks, settings)
-        if stamp_of(source.path) != planned:
-            return _failed(source, "convert-source-changed", "it changed while it was read")
     except ContainerError as fault:
-        return _failed(source, "convert-source-damaged", str(fault))
+        return _changed(source) or failed_source(source, "convert-source-damaged", str(fault))
     except OSError as fault:
-        return _failed(source, "convert-source-unreadable", fault.strerror or str(fault))
-    return content
+        words = fault.strerror or str(fault)
+        return _changed(source) or failed_source(source, "convert-source-unreadable", words)
+    except MissingDependencyError as fault:
+        words = str(fault).rstrip(".")
+        return failed_source(source, "convert-source-unreadable", words)
+    except Exception as fault:  # noqa: BLE001 - nothing that one source does may end the others
+        return _changed(source) or failed_source(source, "convert-unit-failed", words_of(fault))
+    return _changed(source) or content
 
 
-def _failed(source: Source, code: str, words: str) -> Content:
-    """Return a source refused whole, by name: it is still where it was."""
-    content = Content()
-    content.account.bytes.read = content.account.bytes.refused = source.size
-    found = diagnostic(code, f'"{source.name}" cannot be converted: {words}.', file=source.name)
-    content.refused.append(RefusedItem(source.kind, 0, b"", (found,)))
-    return content
+def _changed(source: Source) -> Content | None:
+    """Return a source refused because it changed since the plan was made, else None."""
+    try:
+        if stamp_of(source.path) == (source.file_size, source.file_time):
+            return None
+    except OSError:
+        return None  # it is gone, which reading it has told
+    return failed_source(source, "convert-source-changed", "it changed while it was read")
 
 
 def _described(source: Source) -> dict[str, Any]:
@@ -130,8 +144,30 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
     OSError
         If the destination cannot be written to.
     """
+    need_libraries(settings, load=unit.alone)
     store = Store(settings.destination)
     content = _content(unit, settings)
+    if not content.failed:
+        try:
+            return _with_results(unit, content, settings, store)
+        except OSError as fault:
+            if not destination_takes(fault, store):
+                raise
+            words = words_of(fault)
+        except Exception as fault:  # noqa: BLE001 - nothing that one source does may end the others
+            words = words_of(fault)
+        content = failed_source(unit.source, "convert-unit-failed", words)
+    return _with_results(unit, content, settings, store)
+
+
+def lost_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
+    """Return the result of a source whose process was lost; as :func:`run_unit`."""
+    content = failed_source(unit.source, "convert-worker-lost", LOST)
+    return _with_results(unit, content, settings, Store(settings.destination))
+
+
+def _with_results(unit: Unit, content: Content, settings: Settings, store: Store) -> dict[str, Any]:
+    """Write what a source came to: the refused, shards or the station file, the account."""
     source = _described(unit.source)
     records = [item.as_json(source["name"], source["digest"]) for item in content.refused]
     _write_records(store, f"{unit.folder}/{QUARANTINE_FILE}", records)
@@ -145,10 +181,12 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
         "stations": {},
         "sizes": {},
         "finished": None,
+        "failed": [item.as_json() for item in content.failed],
     }
     batches = content.batches
     if unit.alone and len(batches) == 1 and not content.parts:
         station, batch = next(iter(batches.items()))
+        begin_files(station, unit.key, settings, store)
         made = finish_station(station, [batch], [], [source], settings=settings, store=store)
         document["finished"] = _settled(made, store, unit.folder)
         document["stations"] = {station: []}
@@ -162,7 +200,8 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
             document["sizes"][name] = len(data)
             shards.setdefault(station, []).append(name)
         document["stations"] = dict(sorted(shards.items()))
-    if "convert-source-changed" not in document["why"]:  # else it is read again next time
+    made_well = document["finished"] is None or not document["finished"]["faults"]
+    if AGAIN.isdisjoint(document["why"]) and made_well:  # else it is done again next time
         store.write(f"{unit.folder}/{ACCOUNT}", as_bytes(document))
     return document
 
@@ -193,7 +232,8 @@ def _by_source(records: Sequence[dict[str, Any]]) -> dict[str, int]:
 
 
 def _write_records(store: Store, name: str, records: Sequence[dict[str, Any]]) -> None:
-    if not records:
+    if not records:  # those of another try may be there
+        store.remove(name)
         return
     lines = [json.dumps(item, separators=(",", ":")) + "\n" for item in records]
     store.write(name, "".join(lines).encode("utf-8"))
@@ -212,13 +252,9 @@ def finished_unit(unit: Unit, store: Store) -> dict[str, Any] | None:
     if any(store.size(name) != size for name, size in document["sizes"].items()):
         return None
     made = document["finished"]
-    if made is not None and not _files_there(made, store):
+    if made is not None and not files_there(made, unit.key, store):
         return None
     return document
-
-
-def _files_there(made: dict[str, Any], store: Store) -> bool:
-    return all(store.size(item["name"]) == item["bytes"] for item in made["files"])
 
 
 # --- stations ---------------------------------------------------------------------------------
@@ -234,6 +270,7 @@ def run_station(
     key: str,
     inputs: Sequence[tuple[dict[str, Any], list[str]]],
     settings: Settings,
+    places: Sequence[Place],
 ) -> dict[str, Any]:
     """Make the files of a station of all its shards.
 
@@ -245,6 +282,8 @@ def run_station(
     inputs : sequence of (dict, list of str)
         Sources, in the order of names, and their shards.
     settings : Settings
+    places : sequence of Place
+        Where the sources are, for what has to be refused.
 
     Returns
     -------
@@ -256,7 +295,62 @@ def run_station(
     OSError
         If a shard cannot be read or the destination not written to.
     """
+    need_libraries(settings)
     store = Store(settings.destination)
+    store.remove(_account_name(station))  # what it says is not so any more
+    soundings = _soundings(inputs, store)
+    sources = [source for source, _shards in inputs]
+    try:
+        begin_files(station, key, settings, store)
+        made = finish_station(station, *soundings, sources, settings=settings, store=store)
+    except OSError as fault:
+        if not destination_takes(fault, store):
+            raise
+        words = words_of(fault)
+    except Exception as fault:  # noqa: BLE001 - nothing that one station does may end the others
+        words = words_of(fault)
+    else:
+        made = {**_settled(made, store, _station_folder(station)), "key": key}
+        if not made["faults"]:  # else it is done again next time
+            store.write(_account_name(station), as_bytes(made))
+        return made
+    made = failed_station(
+        station, soundings, sources, places,
+        code="convert-unit-failed", words=words, settings=settings,
+    )  # fmt: skip
+    return {**_settled(made, store, _station_folder(station)), "key": key}
+
+
+def lost_station(
+    station: str,
+    key: str,
+    inputs: Sequence[tuple[dict[str, Any], list[str]]],
+    settings: Settings,
+    places: Sequence[Place],
+) -> dict[str, Any]:
+    """Return the result of a station whose process was lost; as :func:`run_station`."""
+    store = Store(settings.destination)
+    store.remove(_account_name(station))
+    sources = [source for source, _shards in inputs]
+    made = failed_station(
+        station, _soundings(inputs, store), sources, places,
+        code="convert-worker-lost", words=LOST, settings=settings,
+    )  # fmt: skip
+    return {**_settled(made, store, _station_folder(station)), "key": key}
+
+
+def _station_folder(station: str) -> str:
+    return f"{STATIONS}/{file_name(station)}"
+
+
+def _account_name(station: str) -> str:
+    return f"{_station_folder(station)}/{ACCOUNT}"
+
+
+def _soundings(
+    inputs: Sequence[tuple[dict[str, Any], list[str]]], store: Store
+) -> tuple[list[Batch], list[Parts]]:
+    """Return what the shards of a station hold, each sounding with the index of its source."""
     batches: list[Batch] = []
     parts: list[Parts] = []
     for index, (_source, shards) in enumerate(inputs):
@@ -272,23 +366,19 @@ def run_station(
                 profiles = dict(batch.profiles)
                 profiles["source_index"] = np.full(len(batch), index, dtype=np.int32)
                 batches.append(replace(batch, profiles=profiles))
-    sources = [source for source, _shards in inputs]
-    made = finish_station(station, batches, parts, sources, settings=settings, store=store)
-    made = {**_settled(made, store, f"{STATIONS}/{file_name(station)}"), "key": key}
-    store.write(f"{STATIONS}/{file_name(station)}/{ACCOUNT}", as_bytes(made))
-    return made
+    return batches, parts
 
 
 def finished_station(station: str, key: str, store: Store) -> dict[str, Any] | None:
     """Return the result of a station that was made before of the same shards, else None."""
-    name = f"{STATIONS}/{file_name(station)}/{ACCOUNT}"
+    name = _account_name(station)
     if not store.exists(name):
         return None
     try:
         made: dict[str, Any] = json.loads(store.read(name))
     except (OSError, ValueError):
         return None
-    return made if made.get("key") == key and _files_there(made, store) else None
+    return made if made.get("key") == key and files_there(made, key, store) else None
 
 
 def account_of(document: dict[str, Any]) -> Account:

@@ -185,6 +185,8 @@ class Content:
         What was noticed of things that were taken.
     account : Account
         Read, refused and put aside; what was handed on to the stations is counted there.
+    failed : list of Diagnostic
+        Why the source was refused whole.
     """
 
     batches: dict[str, Batch] = field(default_factory=dict)
@@ -192,6 +194,7 @@ class Content:
     refused: list[RefusedItem] = field(default_factory=list)
     found: list[Diagnostic] = field(default_factory=list)
     account: Account = field(default_factory=Account.empty)
+    failed: list[Diagnostic] = field(default_factory=list)
 
 
 def counted(found: Iterable[Diagnostic]) -> dict[str, int]:

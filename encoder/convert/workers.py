@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Any, Protocol
 from encoder.errors import EncoderError, MissingDependencyError
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterator, Sequence
+    from collections.abc import Callable, Generator, Iterator, Sequence
+
+    Told = Callable[[int], None]
 
 Call = tuple[Any, ...]
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS")
@@ -18,59 +20,114 @@ RETRIES = 5
 """Times a unit is given out again after its worker was lost."""
 
 
+LOST: Any = object()
+"""Stands for the result of a call whose process was lost, also when it was tried again alone."""
+
+
 class Workers(Protocol):
     """What runs a function on many arguments."""
 
-    def map(self, function: Callable[..., Any], calls: Sequence[Call]) -> Iterator[tuple[int, Any]]:
-        """Yield the place of a call and its result, in the order they become ready."""
+    def map(
+        self, function: Callable[..., Any], calls: Sequence[Call], *, lost: Told | None = None
+    ) -> Iterator[tuple[int, Any]]:
+        """Yield the place of a call and its result, in the order they become ready.
+
+        Parameters
+        ----------
+        function : callable
+        calls : sequence of tuple
+            Its arguments.
+        lost : callable, optional
+            Told the number of calls that are tried again alone because a process was lost.
+        """
 
 
 class _Here:
-    def map(self, function: Callable[..., Any], calls: Sequence[Call]) -> Iterator[tuple[int, Any]]:
+    def map(
+        self, function: Callable[..., Any], calls: Sequence[Call], *, lost: Told | None = None
+    ) -> Iterator[tuple[int, Any]]:
         for place, call in enumerate(calls):
             yield place, function(*call)
 
 
 class _Processes:
-    def __init__(self, pool: Any, window: int) -> None:
-        self._pool = pool
-        self._window = window
+    """Local processes. The calls that a lost one may have died of are tried again, one by one."""
 
-    def map(self, function: Callable[..., Any], calls: Sequence[Call]) -> Iterator[tuple[int, Any]]:
-        from concurrent.futures import FIRST_COMPLETED, wait
+    def __init__(self, jobs: int) -> None:
+        self._jobs = jobs
+        self._pool: Any = None
+
+    def map(
+        self, function: Callable[..., Any], calls: Sequence[Call], *, lost: Told | None = None
+    ) -> Iterator[tuple[int, Any]]:
+        left = list(range(len(calls)))
+        while left:
+            suspects, left = yield from self._some(function, calls, left, self._jobs)
+            if suspects and lost is not None:
+                lost(len(suspects))
+            for place in suspects:
+                again, _left = yield from self._some(function, calls, [place], 1)
+                if again:
+                    yield place, LOST
+
+    def _some(
+        self, function: Callable[..., Any], calls: Sequence[Call], places: list[int], jobs: int
+    ) -> Generator[tuple[int, Any], None, tuple[list[int], list[int]]]:
+        """Run calls until they are done or a process is lost.
+
+        Returns
+        -------
+        suspects : list of int
+            Places of the calls that were given out when a process was lost.
+        left : list of int
+            Places of the calls that were not given out.
+        """
+        from concurrent.futures import FIRST_COMPLETED, ProcessPoolExecutor, wait
         from concurrent.futures.process import BrokenProcessPool
+        from multiprocessing import get_context
 
-        waiting = iter(enumerate(calls))
+        self.end()
+        self._pool = ProcessPoolExecutor(
+            min(jobs, len(places)), mp_context=get_context("spawn"), initializer=_begin
+        )
+        waiting = list(reversed(places))
         running: dict[Any, int] = {}
-        try:
-            while True:
-                while len(running) < self._window and (item := next(waiting, None)) is not None:
+        suspects: list[int] = []
+        while running or (waiting and not suspects):
+            while waiting and not suspects and len(running) < 2 * jobs:
+                try:
                     with _no_interrupt():
-                        running[self._pool.submit(function, *item[1])] = item[0]
-                if not running:
-                    return
-                for future in wait(running, return_when=FIRST_COMPLETED).done:
-                    place = running.pop(future)
+                        running[self._pool.submit(function, *calls[waiting[-1]])] = waiting[-1]
+                except BrokenProcessPool:
+                    suspects.append(waiting[-1])
+                waiting.pop()
+            for future in wait(running, return_when=FIRST_COMPLETED).done:
+                place = running.pop(future)
+                if isinstance(future.exception(), BrokenProcessPool):
+                    suspects.append(place)
+                else:
                     yield place, future.result()
-        except BrokenProcessPool as fault:
-            msg = (
-                "A worker process ended without a word, for want of memory or killed from outside; "
-                "start the conversion again, what is done is not done twice."
-            )
-            raise EncoderError(msg) from fault
-        finally:
-            for future in running:
-                future.cancel()
+        return sorted(suspects), waiting[::-1]
+
+    def end(self, *, wait: bool = True) -> None:
+        """End the processes; what runs is done first."""
+        if self._pool is not None:
+            self._pool.shutdown(wait=wait, cancel_futures=True)
+            if wait:
+                self._pool = None
 
 
 class _Cluster:
     def __init__(self, client: Any) -> None:
         self._client = client
 
-    def map(self, function: Callable[..., Any], calls: Sequence[Call]) -> Iterator[tuple[int, Any]]:
+    def map(
+        self, function: Callable[..., Any], calls: Sequence[Call], *, lost: Told | None = None
+    ) -> Iterator[tuple[int, Any]]:
         import distributed
 
         as_completed: Any = distributed.as_completed
+        killed: Any = distributed.KilledWorker
 
         futures = {
             self._client.submit(function, *call, pure=False, retries=RETRIES): place
@@ -78,7 +135,11 @@ class _Cluster:
         }
         try:
             for future in as_completed(futures):
-                yield futures[future], future.result()
+                try:
+                    result = future.result()
+                except killed:  # the scheduler gave it out again and again
+                    result = LOST
+                yield futures[future], result
         finally:
             self._client.cancel(list(futures))
 
@@ -119,25 +180,25 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
     if jobs == 1:
         yield _Here()
         return
-    from concurrent.futures import ProcessPoolExecutor
-    from multiprocessing import get_context
-
-    context = get_context("spawn")
     before = {name: os.environ.get(name) for name in THREADS}
     os.environ.update(dict.fromkeys(THREADS, "1"))  # the processes are the threads
+    own = _Processes(jobs)
     try:
-        with ProcessPoolExecutor(jobs, mp_context=context, initializer=_begin) as pool:
-            try:
-                yield _Processes(pool, 2 * jobs)
-            except BaseException:
-                pool.shutdown(wait=False, cancel_futures=True)
-                raise
+        yield own
+    except BaseException:
+        own.end(wait=False)
+        raise
     finally:
-        for name, value in before.items():
-            if value is None:
-                os.environ.pop(name, None)
-            else:
-                os.environ[name] = value
+        own.end()
+        _restore(before)
+
+
+def _restore(before: dict[str, str | None]) -> None:
+    for name, value in before.items():
+        if value is None:
+            os.environ.pop(name, None)
+        else:
+            os.environ[name] = value
 
 
 @contextmanager
