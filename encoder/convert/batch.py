@@ -122,6 +122,17 @@ class Batch:
             tuple(self.texts[place] for place in order) if self.texts else (),
         )
 
+    def between(self, first: int, last: int) -> Batch:
+        """Return neighbouring soundings, from one to before another, as views."""
+        begin, end = self.offsets[[first, last]].tolist()
+        return Batch(
+            self.station,
+            self.tenths,
+            {name: column[first:last] for name, column in self.profiles.items()},
+            {name: column[begin:end] for name, column in self.levels.items()},
+            self.texts[first:last],
+        )
+
     def as_values(self) -> Batch:
         """Return the same soundings with floats in package units."""
         if not self.tenths:
@@ -135,6 +146,28 @@ class Batch:
             )
         levels |= {name: self.levels[name] for name in LEVEL_TYPES}
         return Batch(self.station, False, self.profiles, levels, self.texts)
+
+
+def sums_of_soundings(column: NDArray[Any], row_size: NDArray[Any], dtype: Any) -> NDArray[Any]:
+    """Return the sum of a column over the levels of each sounding.
+
+    Parameters
+    ----------
+    column : ndarray, shape (level,)
+    row_size : ndarray of int, shape (sounding,)
+    dtype : dtype
+        To add up in.
+
+    Returns
+    -------
+    ndarray, shape (sounding,)
+    """
+    sums = np.zeros(len(row_size), dtype=dtype)
+    some = np.flatnonzero(row_size)  # the sum from a place to itself would be its value
+    if len(some):
+        sizes = row_size[some]
+        sums[some] = np.add.reduceat(column, np.cumsum(sizes) - sizes, dtype=dtype)
+    return sums
 
 
 def profile_columns(count: int, **known: Any) -> dict[str, NDArray[Any]]:

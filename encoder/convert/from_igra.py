@@ -6,7 +6,15 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from encoder.convert.batch import STATUSES, TENTHS, Batch, fill_of, profile_columns
+from encoder.convert.batch import (
+    MARKS,
+    STATUSES,
+    TENTHS,
+    Batch,
+    fill_of,
+    profile_columns,
+    sums_of_soundings,
+)
 from encoder.formats.igra.layout import FLAGS, MISSING, NO_HOUR, NO_TIME, REMOVED
 from encoder.formats.igra.soundings import HEADER_COLUMNS, IgraSoundings
 from encoder.formats.netcdf.converted_product import SoundingQuality
@@ -58,27 +66,25 @@ def station_key(identifier: str) -> str:
     return identifier.strip()
 
 
-def batch_of_igra(soundings: IgraSoundings, station: str) -> Batch:
-    """Return soundings as a batch.
+def archive_columns(
+    source: Mapping[str, NDArray[Any]],
+) -> tuple[dict[str, NDArray[Any]], NDArray[np.int16]]:
+    """Return level columns of the layout as those of the archive.
 
     Parameters
     ----------
-    soundings : IgraSoundings
-    station : str
-        Identifier in the archive.
+    source : mapping of str to ndarray, shape (level,)
+        Of :class:`encoder.formats.igra.soundings.IgraSoundings`.
+
+    Returns
+    -------
+    levels : dict of str to ndarray, shape (level,)
+        As of :class:`encoder.convert.batch.Batch`.
+    present : ndarray of int16, shape (level,)
+        How many values each level has.
     """
-    source = soundings.levels
-    count = len(source["kind"])
-    levels: dict[str, NDArray[Any]] = {
-        name: np.empty(count, dtype=packing.dtype) for name, packing in TENTHS.items()
-    }
-    for name in STATUSES:
-        levels[f"{name}_status"] = np.empty(count, dtype=np.int8)
-    for name in ("pressure_flag", "height_flag", "temperature_flag"):
-        levels[name] = np.empty(count, dtype=np.int8)
-    levels["kinds"] = np.empty(count, dtype=np.int32)
-    present = np.zeros(count, dtype=np.int16)
-    for begin in range(0, count, BLOCK):
+    levels, present = _empty_columns(len(source["kind"]))
+    for begin in range(0, len(present), BLOCK):
         block = slice(begin, begin + BLOCK)
         for name, own in NAMES.items():
             values = source[own][block]
@@ -95,13 +101,54 @@ def batch_of_igra(soundings: IgraSoundings, station: str) -> Batch:
                 said += missing.view(np.int8) * np.int8(NOT_REPORTED)
                 said += removed.view(np.int8) * np.int8(REMOVED_STATUS)
         levels["kinds"][block] = _KINDS[source["kind"][block]]
-        for name in ("pressure_flag", "height_flag", "temperature_flag"):
+        for name in MARKS:
             levels[name][block] = _MARK[source[name][block]]
+    return levels, present
+
+
+def compiled_columns(
+    source: Mapping[str, NDArray[Any]],
+) -> tuple[dict[str, NDArray[Any]], NDArray[np.int16]]:
+    """Return what :func:`archive_columns` does, by compiled code."""
+    from encoder.convert.compiled_figures import fill_figures, fill_from
+
+    levels, present = _empty_columns(len(source["kind"]))
+    nobody = np.empty(len(present), dtype=np.int8)
+    for name, own in NAMES.items():
+        status = levels.get(f"{_STATUS_OF.get(name, name)}_status", nobody)
+        fill_figures(source[own], levels[name], status, present, fill_of(name), name == "time")
+    fill_from(_KINDS, source["kind"], levels["kinds"])
+    for name in MARKS:
+        fill_from(_MARK, source[name], levels[name])
+    return levels, present
+
+
+def _empty_columns(count: int) -> tuple[dict[str, NDArray[Any]], NDArray[np.int16]]:
+    columns: dict[str, NDArray[Any]] = {
+        name: np.empty(count, dtype=packing.dtype) for name, packing in TENTHS.items()
+    }
+    columns |= {f"{name}_status": np.empty(count, dtype=np.int8) for name in STATUSES}
+    columns |= {name: np.empty(count, dtype=np.int8) for name in MARKS}
+    columns["kinds"] = np.empty(count, dtype=np.int32)
+    return columns, np.zeros(count, dtype=np.int16)
+
+
+def batch_of_igra(soundings: IgraSoundings, station: str, *, compiled: bool = False) -> Batch:
+    """Return soundings as a batch.
+
+    Parameters
+    ----------
+    soundings : IgraSoundings
+    station : str
+        Identifier in the archive.
+    compiled : bool
+        Use compiled code, which gives the same.
+    """
+    source = soundings.levels
+    levels, present = compiled_columns(source) if compiled else archive_columns(source)
     levels["source_level_type"] = source["kind"]
-    levels["level_quality"] = np.zeros(count, dtype=np.int16)
+    levels["level_quality"] = np.zeros(len(present), dtype=np.int16)
     headers = soundings.headers
-    offsets = soundings.offsets
-    summed = np.concatenate(([0], np.cumsum(present, dtype=np.int64)))
     release, nominal, known = times(headers)
     quality = np.where(headers["announced"] != headers["row_size"], _bit("LEVEL_COUNT_DIFFERS"), 0)
     quality |= np.where(headers["hour"] == NO_HOUR, _bit("HOUR_UNKNOWN"), 0)
@@ -120,7 +167,7 @@ def batch_of_igra(soundings: IgraSoundings, station: str) -> Batch:
             source_kind=0,
             time_source=known,
             sounding_quality=quality,
-            values=summed[offsets[1:]] - summed[offsets[:-1]],
+            values=sums_of_soundings(present, headers["row_size"], np.int64),
             announced_levels=headers["announced"],
             header_hour=headers["hour"],
             header_release=headers["release"],

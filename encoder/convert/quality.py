@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING, Any, NamedTuple
 import numpy as np
 
 from encoder.columns import column
-from encoder.convert.batch import TENTHS, fill_of
+from encoder.convert.batch import TENTHS, fill_of, sums_of_soundings
 from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuality
 from encoder.levels.table import LevelKind
 from encoder.physics.constants import KAPPA, ZERO_CELSIUS
@@ -77,20 +77,32 @@ class _Series(NamedTuple):
 
 
 def flag_levels(batch: Batch) -> NDArray[np.int16]:
-    """Return the findings on each level, bits of LevelQuality, shape (level,)."""
-    count = len(batch.levels["kinds"])
-    found = np.zeros(count, dtype=np.int16)
+    """Return the findings on each level, bits of LevelQuality, shape (level,).
+
+    No check looks beyond a sounding, so that some soundings are worked on at a time, whose columns
+    stay in the cache.
+    """
+    found = np.zeros(len(batch.levels["kinds"]), dtype=np.int16)
+    offsets = batch.offsets
+    first = 0
+    while first < len(batch):
+        last = int(np.searchsorted(offsets, offsets[first] + BLOCK, "right")) - 1
+        last = max(last, first + 1)
+        _flag_block(batch.between(first, last), found[offsets[first] : offsets[last]])
+        first = last
+    return found
+
+
+def _flag_block(batch: Batch, found: NDArray[np.int16]) -> None:
+    """Set the findings on the levels of some soundings."""
     there = {name: _present(batch, name) for name, _bit in _LIMITS}
     for name, bit in _LIMITS:
         low, high = _limits(batch, name)
         values = batch.levels[name]
-        for begin in range(0, count, BLOCK):
-            block = slice(begin, begin + BLOCK)
-            part = values[block]
-            outside = (part < low) | (part > high)
-            outside &= there[name][block]
-            if outside.any():
-                found[block][outside] |= int(bit)
+        outside = (values < low) | (values > high)
+        outside &= there[name]
+        if outside.any():
+            found[outside] |= int(bit)
     half = there["wind_from_direction"] != there["wind_speed"]
     if half.any():
         found[half] |= int(LevelQuality.HALF_WIND)
@@ -98,7 +110,6 @@ def flag_levels(batch: Batch) -> NDArray[np.int16]:
     _check_order(batch, there, owner, found)
     _check_layers(batch, there, owner, found)
     _check_winds(batch, there, owner, found)
-    return found
 
 
 def _present(batch: Batch, name: str) -> NDArray[np.bool_]:
@@ -180,14 +191,13 @@ def _check_layers(batch: Batch, there: Any, owner: Any, found: Any) -> None:
     # thickness from level to level by the mean temperature of all layers between two heights
     mean = (temperature[1:] + temperature[:-1]) * np.float32(0.5) + np.float32(ZERO_CELSIUS)
     thick = np.where(rising, mean * layer * np.float32(METRES_PER_KELVIN), 0.0)
-    summed = np.concatenate(([0.0], np.cumsum(thick, dtype=np.float64)))
     high = np.flatnonzero(there["geopotential_height"][warm.rows])
     if len(high) < 2:
         return
     rows = warm.rows[high]
     height = _figures(batch, "geopotential_height", rows)
     same = owner[rows][1:] == owner[rows][:-1]
-    expected = summed[high[1:]] - summed[high[:-1]]
+    expected = np.add.reduceat(thick[: high[-1]], high[:-1], dtype=np.float64)
     misfit = np.abs((height[1:] - height[:-1]) - expected)
     wrong = same & (misfit > np.abs(expected) * THICKNESS_SHARE + THICKNESS_LEAST)
     _mark(found, rows[1:][wrong], LevelQuality.LAYER_THICKNESS)
@@ -221,8 +231,7 @@ def flag_soundings(
     """
     quality = batch.profiles["sounding_quality"].astype(np.int32)
     offsets = batch.offsets
-    flagged = np.concatenate(([0], np.cumsum(found != 0)))
-    some = flagged[offsets[1:]] > flagged[offsets[:-1]]
+    some = sums_of_soundings(found != 0, batch.profiles["row_size"], np.int32) > 0
     quality[some] |= int(SoundingQuality.LEVELS_FLAGGED)
     quality[batch.profiles["row_size"] == 0] |= int(SoundingQuality.NO_LEVELS)
     away = np.abs(batch.profiles["time"] - batch.profiles["nominal_time"])
@@ -232,7 +241,7 @@ def flag_soundings(
     quality[far] |= int(SoundingQuality.RELEASE_FAR_FROM_NOMINAL)
     quality[_goes_back(batch)] |= int(SoundingQuality.TIME_GOES_BACK)
     quality[_repeated(batch, offsets)] |= int(SoundingQuality.REPEATED_PROFILE)
-    unit = _unit_suspect(batch, offsets) | _units_of_parts(batch)
+    unit = _unit_suspect(batch) | _units_of_parts(batch)
     quality[unit] |= int(SoundingQuality.WIND_UNIT_SUSPECT)
     if catalogue is not None:
         quality[_moved(batch, catalogue)] |= int(SoundingQuality.POSITION_NOT_OF_CATALOGUE)
@@ -266,15 +275,13 @@ def _repeated(batch: Batch, offsets: NDArray[np.int64]) -> NDArray[np.bool_]:
     return marked
 
 
-def _unit_suspect(batch: Batch, offsets: NDArray[np.int64]) -> NDArray[np.bool_]:
+def _unit_suspect(batch: Batch) -> NDArray[np.bool_]:
     """Tell which soundings have winds about twice or half those of their neighbours in time."""
     count = len(batch)
     there = _present(batch, "wind_speed")
     speed = np.where(there, _figures(batch, "wind_speed", slice(None)), 0.0)
-    totals = np.concatenate(([0.0], np.cumsum(speed, dtype=np.float64)))
-    numbers = np.concatenate(([0], np.cumsum(there)))
-    number = numbers[offsets[1:]] - numbers[offsets[:-1]]
-    total = totals[offsets[1:]] - totals[offsets[:-1]]
+    number = sums_of_soundings(there, batch.profiles["row_size"], np.int32)
+    total = sums_of_soundings(speed, batch.profiles["row_size"], np.float64)
     usable = np.flatnonzero(number >= UNIT_LEAST)
     marked = np.zeros(count, dtype=bool)
     if len(usable) < 2 * UNIT_NEIGHBOURS:

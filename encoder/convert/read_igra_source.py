@@ -6,19 +6,22 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from encoder.convert.batch import joined_batches
 from encoder.convert.from_igra import batch_of_igra, station_key
 from encoder.convert.work import Content, RefusedItem
 from encoder.diagnostics import diagnostic
 from encoder.formats.igra.layout import MISSING, REMOVED
 from encoder.formats.igra.lines import level_columns
-from encoder.formats.igra.reader import read_igra
+from encoder.formats.igra.reader import read_igra_pieces
 from encoder.formats.igra.soundings import VALUES, IgraSoundings
 from encoder.formats.igra.writer import write_igra
 
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
+    from encoder.convert.batch import Batch
     from encoder.convert.sources import Source
+    from encoder.formats.igra.reader import LineReader, PlainReader
 
 
 def read_igra_source(source: Source, chunks: Iterable[bytes], *, compiled: bool = False) -> Content:
@@ -34,14 +37,35 @@ def read_igra_source(source: Source, chunks: Iterable[bytes], *, compiled: bool 
     compiled : bool
         Read the lines with compiled code, which gives the same.
     """
-    lines = level_columns
+    lines: LineReader = level_columns
+    plain: PlainReader | None = None
     if compiled:
-        from encoder.formats.igra.compiled import level_columns as lines
-    soundings = read_igra(chunks, lines=lines, file=source.name)
-    content = Content(found=list(soundings.found))
+        from encoder.formats.igra import compiled as code
+
+        lines, plain = code.level_columns, code.plain_levels
+    batches: dict[str, list[Batch]] = {}
+    content = Content()
+    own = source.station.encode("ascii", "replace") if source.station else None
+    for piece in read_igra_pieces(chunks, lines=lines, plain=plain, file=source.name):
+        own = _take(piece, content, batches, own, source, compiled=compiled)
+    content.batches = {key: joined_batches(made) for key, made in sorted(batches.items())}
+    return content
+
+
+def _take(
+    piece: IgraSoundings,
+    content: Content,
+    batches: dict[str, list[Batch]],
+    own: bytes | None,
+    source: Source,
+    *,
+    compiled: bool,
+) -> bytes | None:
+    """Add some soundings of a source, and return the station it is of as far as that is known."""
+    content.found.extend(piece.found)
     account = content.account
-    account.bytes.read = soundings.size
-    for part in soundings.refused:
+    account.bytes.read += piece.size
+    for part in piece.refused:
         account.bytes.refused += len(part.data)
         account.soundings.read += part.soundings
         account.soundings.refused += part.soundings
@@ -50,32 +74,26 @@ def read_igra_source(source: Source, chunks: Iterable[bytes], *, compiled: bool 
         account.values.read += part.values
         account.values.refused += part.values
         content.refused.append(RefusedItem("igra", part.offset, part.data, part.diagnostics))
-    account.soundings.read += len(soundings)
-    account.levels.read += len(soundings.levels["kind"])
-    account.values.read += soundings.number_of_values()
-    if not len(soundings):
-        return content
-    names = soundings.headers["station"]
-    own = source.station.encode("ascii", "replace") if source.station else names[0]
-    if (names == own).all():
-        key = station_key(own.decode("ascii"))
-        content.batches[key] = batch_of_igra(soundings, key)
-        return content
-    if source.kind == "igra":
+    account.soundings.read += len(piece)
+    account.levels.read += len(piece.levels["kind"])
+    account.values.read += piece.number_of_values()
+    if not len(piece):
+        return own
+    names = piece.headers["station"]
+    own = own or names[0]
+    if not (names == own).all() and source.kind == "igra":
         for place in np.flatnonzero(names != own).tolist():
-            _refuse(content, soundings.picked([place]), own.decode("ascii"), source)
-        soundings = soundings.picked(names == own)
-        if len(soundings):
-            key = station_key(own.decode("ascii"))
-            content.batches[key] = batch_of_igra(soundings, key)
-        return content
+            _refuse(content, piece.picked([place]), own.decode("ascii"), source)
+        piece = piece.picked(names == own)
+        names = piece.headers["station"]
     # several identifiers may stand for one station of the archive
     by_key: dict[str, list[bytes]] = {}
     for name in np.unique(names).tolist():
         by_key.setdefault(station_key(name.decode("ascii")), []).append(name)
-    for key, members in sorted(by_key.items()):
-        content.batches[key] = batch_of_igra(soundings.picked(np.isin(names, members)), key)
-    return content
+    for key, members in by_key.items():
+        some = piece if len(by_key) == 1 else piece.picked(np.isin(names, members))
+        batches.setdefault(key, []).append(batch_of_igra(some, key, compiled=compiled))
+    return own
 
 
 def _refuse(content: Content, sounding: IgraSoundings, own: str, source: Source) -> None:

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from encoder.convert.account import Account
-from encoder.convert.batch import Batch, fill_of, joined_batches
+from encoder.convert.batch import Batch, fill_of, joined_batches, sums_of_soundings
 from encoder.convert.decode_parts import decode_parts
 from encoder.convert.parts import Parts, joined_parts
 from encoder.convert.quality import flag_levels, flag_soundings
@@ -210,9 +210,7 @@ def values_of_soundings(batch: Batch) -> NDArray[np.int64]:
     for name in COUNTED:
         column = batch.levels[name]
         present += column != fill_of(name) if batch.tenths else ~np.isnan(column)
-    summed = np.concatenate(([0], np.cumsum(present, dtype=np.int64)))
-    offsets = batch.offsets
-    return np.asarray(summed[offsets[1:]] - summed[offsets[:-1]])
+    return sums_of_soundings(present, batch.profiles["row_size"], np.int64)
 
 
 def select(batch: Batch) -> NDArray[np.int8]:

@@ -7,7 +7,6 @@ gives back; the compiled code is kept in a cache.
 
 from __future__ import annotations
 
-from functools import cache
 from importlib.util import find_spec
 from typing import TYPE_CHECKING, Any
 
@@ -17,8 +16,6 @@ from encoder.errors import MissingDependencyError
 from encoder.formats.igra.layout import FLAG_COLUMNS, LEVEL_FIELDS
 
 if TYPE_CHECKING:
-    from collections.abc import Callable
-
     from numpy.typing import NDArray
 
     from encoder.formats.igra.lines import Bytes, Mask
@@ -33,9 +30,8 @@ def available() -> bool:
     return find_spec("numba") is not None
 
 
-@cache
-def _compiled() -> Callable[..., None]:
-    """Return the compiled reader.
+def _compiled() -> Any:
+    """Return the module of the compiled code.
 
     Raises
     ------
@@ -47,8 +43,48 @@ def _compiled() -> Callable[..., None]:
     except ImportError as fault:
         msg = 'Compiled reading needs numba: install it with pip install "aerogram[compiled]".'
         raise MissingDependencyError(msg) from fault
-    read: Callable[..., None] = compiled_lines.read_lines
-    return read
+    return compiled_lines
+
+
+def plain_levels(
+    text: bytes,
+) -> tuple[dict[str, NDArray[Any]], NDArray[np.int64], NDArray[np.int64]] | None:
+    """Return the levels of a text of soundings whose lines are as most files have them.
+
+    Parameters
+    ----------
+    text : bytes
+
+    Returns
+    -------
+    levels : dict of str to ndarray, each of shape (level,)
+        As of :func:`encoder.formats.igra.lines.level_columns`.
+    begins, counts : ndarray of int, shape (sounding,)
+        First byte of each header, whose columns are not looked into, and its number of levels.
+        None instead of all three where a level line is wrong or a line has another length.
+
+    Raises
+    ------
+    MissingDependencyError
+        If numba is not installed.
+    """
+    module = _compiled()
+    data = np.frombuffer(text, np.uint8)
+    begins = np.empty(len(data) // module.HEADER + 1, dtype=np.int64)
+    counts = np.empty_like(begins)
+    columns = _empty(len(data) // module.LEVEL + 1)
+    columns |= {name: np.empty(len(columns["kind"]), dtype=np.uint8) for name in FLAG_COLUMNS}
+    soundings, levels = module.read_plain(data, begins, counts, *columns.values())
+    if soundings < 0:
+        return None
+    taken = {name: column[:levels] for name, column in columns.items()}
+    return taken, begins[:soundings], counts[:soundings]
+
+
+def _empty(count: int) -> dict[str, NDArray[Any]]:
+    """Return columns to be filled, in the order of the compiled code."""
+    columns: dict[str, NDArray[Any]] = {"kind": np.empty(count, dtype=np.int8)}
+    return columns | {field.name: np.empty(count, dtype=field.dtype) for field in LEVEL_FIELDS}
 
 
 def level_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
@@ -69,10 +105,10 @@ def level_columns(lines: Bytes) -> tuple[dict[str, NDArray[Any]], Mask]:
         If numba is not installed.
     """
     count = len(lines)
-    columns: dict[str, NDArray[Any]] = {"kind": np.empty(count, dtype=np.int8)}
-    columns |= {field.name: np.empty(count, dtype=field.dtype) for field in LEVEL_FIELDS}
+    columns = _empty(count)
     wrong = np.empty(count, dtype=bool)
-    _compiled()(np.ascontiguousarray(lines), *columns.values(), wrong)
+    data = np.ascontiguousarray(lines).reshape(-1)
+    _compiled().read_lines(data, lines.shape[1], *columns.values(), wrong)
     for name, place in FLAG_COLUMNS.items():
         columns[name] = lines[:, place]
     return columns, wrong

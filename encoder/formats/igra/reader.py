@@ -26,11 +26,13 @@ from encoder.formats.igra.soundings import (
 )
 
 if TYPE_CHECKING:
-    from collections.abc import Callable, Iterable, Iterator
+    from collections.abc import Callable, Iterable, Iterator, Mapping
 
     from numpy.typing import NDArray
 
     LineReader = Callable[[NDArray[np.uint8]], tuple[dict[str, NDArray[Any]], NDArray[np.bool_]]]
+    Levels = tuple[dict[str, NDArray[Any]], NDArray[np.int64], NDArray[np.int64]]
+    PlainReader = Callable[[bytes], Levels | None]
 
 PIECE = 4 << 20
 """Bytes of text worked on at a time."""
@@ -52,7 +54,11 @@ def is_igra(head: bytes) -> bool:
 
 
 def read_igra(
-    source: bytes | Iterable[bytes], *, lines: LineReader = level_columns, file: str | None = None
+    source: bytes | Iterable[bytes],
+    *,
+    lines: LineReader = level_columns,
+    plain: PlainReader | None = None,
+    file: str | None = None,
 ) -> IgraSoundings:
     """Read the text of a sounding data file.
 
@@ -63,6 +69,9 @@ def read_igra(
     lines : callable
         What reads level lines: :func:`encoder.formats.igra.lines.level_columns` or the compiled
         :func:`encoder.formats.igra.compiled.level_columns`; both give the same.
+    plain : callable, optional
+        :func:`encoder.formats.igra.compiled.plain_levels`, which reads some soundings at once where
+        all their lines are as most files have them; it gives the same, sooner.
     file : str, optional
         Name for the diagnostics.
 
@@ -71,38 +80,68 @@ def read_igra(
     IgraSoundings
         Accepted and refused soundings; their bytes are those of the text.
     """
-    batches: list[IgraSoundings] = []
+    pieces = list(read_igra_pieces(source, lines=lines, plain=plain, file=file))
+    return joined_soundings(pieces, size=sum(piece.size for piece in pieces))
+
+
+def read_igra_pieces(
+    source: bytes | Iterable[bytes],
+    *,
+    lines: LineReader = level_columns,
+    plain: PlainReader | None = None,
+    file: str | None = None,
+) -> Iterator[IgraSoundings]:
+    """Yield what :func:`read_igra` returns, some soundings at a time, in the order of the text."""
     base = 0
     for piece in _pieces((source,) if isinstance(source, bytes) else source):
-        batches.append(_read_piece(piece, base, lines, file))
+        taken = None if plain is None else _read_plain(piece, base, plain, file)
+        yield _read_piece(piece, base, lines, file) if taken is None else taken
         base += len(piece)
-    return joined_soundings(batches, size=base)
 
 
 def _pieces(source: Iterable[bytes]) -> Iterator[bytes]:
     """Cut a text where soundings end."""
     rest = b""
     for data in source:
-        text = rest + data if rest else data
-        if len(text) < PIECE:
-            rest = text
+        if len(rest) + len(data) < PIECE:
+            rest += data
             continue
-        done = 0
-        while len(text) - done >= PIECE:
+        view, done = memoryview(data), 0
+        while (left := len(rest) + len(data) - done) >= PIECE:
             # all of it but the last sounding, if no more than two pieces are left
-            left = len(text) - done
-            cut = text.rfind(b"\n#", done, len(text) if left < 2 * PIECE else done + PIECE) + 1
+            stop = len(data) if left < 2 * PIECE else done + PIECE
+            cut = data.rfind(b"\n#", done, stop) + 1
             if cut <= done:
-                cut = text.find(b"\n#", done + PIECE) + 1
+                cut = data.find(b"\n#", max(done, stop - 1)) + 1
             if cut == 0:
                 if left < LONGEST_SOUNDING + PIECE:
                     break
+                if rest:
+                    data = rest + data[done:]  # noqa: PLW2901
+                    view, rest, done = memoryview(data), b"", 0
+                    continue
                 cut = done + LONGEST_SOUNDING
-            yield text[done:cut]
-            done = cut
-        rest = text[done:]
+            yield b"".join((rest, view[done:cut]))
+            rest, done = b"", cut
+        rest += view[done:]
     if rest:
         yield rest
+
+
+def _read_plain(
+    text: bytes, base: int, plain: PlainReader, file: str | None
+) -> IgraSoundings | None:
+    """Read a piece of text at once, None where a line is not as most files have it."""
+    read = plain(text)
+    if read is None:
+        return None
+    levels, begins, counts = read
+    headers = _headers(text, begins, counts, 0)
+    if headers.pop("wrong").any():
+        return None
+    headers["offset"] += base
+    found = tuple(_counts_differ(headers, file))
+    return IgraSoundings(headers, levels, (), found, len(text))
 
 
 def _read_piece(text: bytes, base: int, lines: LineReader, file: str | None) -> IgraSoundings:
@@ -153,7 +192,7 @@ def _read_piece(text: bytes, base: int, lines: LineReader, file: str | None) -> 
     if len(accepted) > 1:
         taken = taken.picked(np.argsort(taken.headers["offset"], kind="stable"))
     taken.headers["offset"][:] += base
-    found.extend(_counts_differ(taken, file))
+    found.extend(_counts_differ(taken.headers, file))
     return IgraSoundings(
         {name: taken.headers[name] for name in HEADER_COLUMNS},
         {name: taken.levels[name] for name in LEVEL_COLUMNS},
@@ -196,21 +235,31 @@ def _batch(
         table = widened
     levels, wrong_lines = _levels(table, lines)
     wrong_lines |= other
-    data = np.frombuffer(text, np.uint8)
-    headers, wrong = header_columns(data[begins[:, None] + np.arange(HEADER_WIDTH)])
-    if ENDINGS[ending].endswith(b"\r\n"):
-        wrong |= data[begins + HEADER_WIDTH] != ord("\r")
+    headers = _headers(text, begins, counts, ending)
     if wrong_lines.any():
         owner = np.repeat(np.arange(len(counts)), counts)
-        wrong[np.unique(owner[wrong_lines])] = True
-    headers |= {
+        headers["wrong"][np.unique(owner[wrong_lines])] = True
+    return IgraSoundings(headers, levels)
+
+
+def _headers(
+    text: bytes, begins: NDArray[Any], counts: NDArray[Any], ending: int
+) -> dict[str, NDArray[Any]]:
+    """Return the columns of headers, and ``wrong``, of soundings all of whose lines end so."""
+    width = LEVEL_WIDTH + len(ENDINGS[ending])
+    returns = ENDINGS[ending].endswith(b"\r\n")
+    skip = HEADER_WIDTH + 1 + returns
+    data = np.frombuffer(text, np.uint8)
+    headers, wrong = header_columns(data[begins[:, None] + np.arange(HEADER_WIDTH)])
+    if returns:
+        wrong |= data[begins + HEADER_WIDTH] != ord("\r")
+    return headers | {
         "row_size": counts.astype(np.int64),
         "offset": begins.astype(np.int64),
         "length": (skip + counts * width).astype(np.int64),
         "ending": np.full(len(begins), ending, dtype=np.uint8),
         "wrong": wrong,
     }
-    return IgraSoundings(headers, levels)
 
 
 def _levels(
@@ -274,8 +323,7 @@ def _read_unusual(sounding: bytes, begin: int, lines: LineReader) -> IgraSoundin
 # --- what is said of it -----------------------------------------------------------------------
 
 
-def _counts_differ(taken: IgraSoundings, file: str | None) -> list[Diagnostic]:
-    headers = taken.headers
+def _counts_differ(headers: Mapping[str, NDArray[Any]], file: str | None) -> list[Diagnostic]:
     return [
         diagnostic(
             "igra-level-count",
