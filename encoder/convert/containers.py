@@ -27,7 +27,7 @@ from encoder.convert.storage import open_source, stamp_of
 if TYPE_CHECKING:
     from collections.abc import Iterator
 
-PIECE = 1 << 19
+PIECE = 1 << 20
 """Compressed bytes read at a time."""
 OUT = 8 << 20
 """Most bytes that come out at a time."""

@@ -10,10 +10,9 @@ from encoder.convert.batch import joined_batches
 from encoder.convert.from_igra import batch_of_igra, station_key
 from encoder.convert.work import Content, RefusedItem
 from encoder.diagnostics import diagnostic
-from encoder.formats.igra.layout import MISSING, REMOVED
 from encoder.formats.igra.lines import level_columns
 from encoder.formats.igra.reader import read_igra_pieces
-from encoder.formats.igra.soundings import VALUES, IgraSoundings
+from encoder.formats.igra.soundings import IgraSoundings
 from encoder.formats.igra.writer import write_igra
 
 if TYPE_CHECKING:
@@ -76,7 +75,6 @@ def _take(
         content.refused.append(RefusedItem("igra", part.offset, part.data, part.diagnostics))
     account.soundings.read += len(piece)
     account.levels.read += len(piece.levels["kind"])
-    account.values.read += piece.number_of_values()
     if not len(piece):
         return own
     names = piece.headers["station"]
@@ -92,7 +90,9 @@ def _take(
         by_key.setdefault(station_key(name.decode("ascii")), []).append(name)
     for key, members in by_key.items():
         some = piece if len(by_key) == 1 else piece.picked(np.isin(names, members))
-        batches.setdefault(key, []).append(batch_of_igra(some, key, compiled=compiled))
+        batch = batch_of_igra(some, key, compiled=compiled)
+        batches.setdefault(key, []).append(batch)
+        account.values.read += int(batch.profiles["values"].sum())
     return own
 
 
@@ -114,6 +114,6 @@ def _refuse(content: Content, sounding: IgraSoundings, own: str, source: Source)
     account.bytes.refused += length
     account.soundings.refused += 1
     account.levels.refused += len(sounding.levels["kind"])
-    for name in VALUES:
-        column = sounding.levels[name]
-        account.values.refused += int(((column != MISSING) & (column != REMOVED)).sum())
+    values = sounding.number_of_values()
+    account.values.read += values
+    account.values.refused += values

@@ -11,7 +11,6 @@ import numpy as np
 
 from encoder.convert.account import Account
 from encoder.convert.batch import Batch, fill_of, joined_batches, sums_of_soundings
-from encoder.convert.decode_parts import decode_parts
 from encoder.convert.parts import Parts, joined_parts
 from encoder.convert.quality import flag_levels, flag_soundings
 from encoder.convert.read_derived_source import DERIVED_KIND
@@ -73,6 +72,8 @@ def finish_station(
     repairs: list[dict[str, Any]] = []
     if parts:
         names = [str(item.get("leaf") or item["name"]) for item in sources]
+        from encoder.convert.decode_parts import decode_parts
+
         decoded = decode_parts(joined_parts(parts), settings, names)
         accounts = decoded.accounts
         found.extend(decoded.found)

@@ -13,7 +13,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from encoder.errors import MissingDependencyError
-from encoder.formats.igra.layout import FLAG_COLUMNS, LEVEL_FIELDS
+from encoder.formats.igra.layout import FLAG_COLUMNS, HEADER_WIDTH, LEVEL_FIELDS
 
 if TYPE_CHECKING:
     from numpy.typing import NDArray
@@ -47,21 +47,23 @@ def _compiled() -> Any:
 
 
 def plain_levels(
-    text: bytes,
-) -> tuple[dict[str, NDArray[Any]], NDArray[np.int64], NDArray[np.int64]] | None:
+    text: bytes | memoryview,
+) -> tuple[dict[str, NDArray[Any]], NDArray[np.uint8], NDArray[np.int64], NDArray[np.int64]] | None:
     """Return the levels of a text of soundings whose lines are as most files have them.
 
     Parameters
     ----------
-    text : bytes
+    text : bytes or memoryview
 
     Returns
     -------
     levels : dict of str to ndarray, each of shape (level,)
         As of :func:`encoder.formats.igra.lines.level_columns`.
+    heads : ndarray of uint8, shape (sounding, 71)
+        Headers, not looked into.
     begins, counts : ndarray of int, shape (sounding,)
-        First byte of each header, whose columns are not looked into, and its number of levels.
-        None instead of all three where a level line is wrong or a line has another length.
+        First byte of each header, and its number of levels. None instead of all four where a level
+        line is wrong or a line has another length.
 
     Raises
     ------
@@ -72,13 +74,14 @@ def plain_levels(
     data = np.frombuffer(text, np.uint8)
     begins = np.empty(len(data) // module.HEADER + 1, dtype=np.int64)
     counts = np.empty_like(begins)
+    heads = np.empty((len(begins), HEADER_WIDTH), dtype=np.uint8)
     columns = _empty(len(data) // module.LEVEL + 1)
     columns |= {name: np.empty(len(columns["kind"]), dtype=np.uint8) for name in FLAG_COLUMNS}
-    soundings, levels = module.read_plain(data, begins, counts, *columns.values())
+    soundings, levels = module.read_plain(data, heads, begins, counts, *columns.values())
     if soundings < 0:
         return None
     taken = {name: column[:levels] for name, column in columns.items()}
-    return taken, begins[:soundings], counts[:soundings]
+    return taken, heads[:soundings], begins[:soundings], counts[:soundings]
 
 
 def _empty(count: int) -> dict[str, NDArray[Any]]:

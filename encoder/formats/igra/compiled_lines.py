@@ -161,11 +161,11 @@ def read_lines(  # noqa: PLR0917
 
 @numba.njit(cache=True, nogil=True)
 def read_plain(  # noqa: PLR0917
-    data: Any, begins: Any, counts: Any, kind: Any, elapsed: Any, pressure: Any, height: Any,
-    temperature: Any, humidity: Any, depression: Any, direction: Any, speed: Any,
+    data: Any, heads: Any, begins: Any, counts: Any, kind: Any, elapsed: Any, pressure: Any,
+    height: Any, temperature: Any, humidity: Any, depression: Any, direction: Any, speed: Any,
     pressure_flag: Any, height_flag: Any, temperature_flag: Any,
 ) -> Any:  # fmt: skip
-    """Fill the columns of soundings with lines of 72 and 53 bytes.
+    """Fill the columns of soundings with lines of 72 and 53 bytes, and copy their headers.
 
     Returns the numbers of soundings and levels, -1 where any line is not so, or wrong; headers are
     not looked into.
@@ -176,6 +176,7 @@ def read_plain(  # noqa: PLR0917
         if (data[at] != _HEAD) or (at + HEADER > size) or (data[at + HEADER - 1] != _LINE_END):
             return -1, 0
         begins[soundings] = at
+        heads[soundings] = data[at : at + HEADER - 1]
         at += HEADER
         first = row
         while (at < size) and (data[at] != _HEAD):

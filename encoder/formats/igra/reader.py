@@ -31,11 +31,14 @@ if TYPE_CHECKING:
     from numpy.typing import NDArray
 
     LineReader = Callable[[NDArray[np.uint8]], tuple[dict[str, NDArray[Any]], NDArray[np.bool_]]]
-    Levels = tuple[dict[str, NDArray[Any]], NDArray[np.int64], NDArray[np.int64]]
-    PlainReader = Callable[[bytes], Levels | None]
+    Levels = tuple[dict[str, NDArray[Any]], NDArray[np.uint8], NDArray[np.int64], NDArray[np.int64]]
+    Text = bytes | memoryview
+    PlainReader = Callable[[Text], Levels | None]
 
 PIECE = 4 << 20
-"""Bytes of text worked on at a time."""
+"""Bytes of text worked on at a time, or up to twice as many."""
+LEAST_PIECE = 1 << 20
+"""Bytes of text that are not worked on before more follow."""
 LINES = 16384
 """Lines in a block: their columns stay in the cache."""
 LONGEST_SOUNDING = 2 << 20
@@ -99,44 +102,48 @@ def read_igra_pieces(
         base += len(piece)
 
 
-def _pieces(source: Iterable[bytes]) -> Iterator[bytes]:
-    """Cut a text where soundings end."""
+def _pieces(source: Iterable[bytes]) -> Iterator[Text]:
+    """Cut a text where soundings end, without a copy of most of it."""
     rest = b""
     for data in source:
-        if len(rest) + len(data) < PIECE:
+        if len(rest) + len(data) < LEAST_PIECE:
             rest += data
             continue
-        view, done = memoryview(data), 0
-        while (left := len(rest) + len(data) - done) >= PIECE:
+        begin = 0
+        if rest:
+            begin = data.find(b"\n#") + 1
+            if begin == 0 or len(rest) > LEAST_PIECE:
+                data, begin = rest + data, 0  # noqa: PLW2901
+            else:
+                yield rest + data[:begin]
+        view = memoryview(data)
+        while True:
             # all of it but the last sounding, if no more than two pieces are left
-            stop = len(data) if left < 2 * PIECE else done + PIECE
-            cut = data.rfind(b"\n#", done, stop) + 1
-            if cut <= done:
-                cut = data.find(b"\n#", max(done, stop - 1)) + 1
+            left = len(data) - begin
+            stop = len(data) if left < 2 * PIECE else begin + PIECE
+            cut = data.rfind(b"\n#", begin, stop) + 1
+            if cut <= begin:
+                cut = data.find(b"\n#", stop - 1) + 1
             if cut == 0:
                 if left < LONGEST_SOUNDING + PIECE:
                     break
-                if rest:
-                    data = rest + data[done:]  # noqa: PLW2901
-                    view, rest, done = memoryview(data), b"", 0
-                    continue
-                cut = done + LONGEST_SOUNDING
-            yield b"".join((rest, view[done:cut]))
-            rest, done = b"", cut
-        rest += view[done:]
+                cut = begin + LONGEST_SOUNDING
+            yield view[begin:cut]
+            begin = cut
+        rest = data[begin:]
     if rest:
         yield rest
 
 
 def _read_plain(
-    text: bytes, base: int, plain: PlainReader, file: str | None
+    text: Text, base: int, plain: PlainReader, file: str | None
 ) -> IgraSoundings | None:
     """Read a piece of text at once, None where a line is not as most files have it."""
     read = plain(text)
     if read is None:
         return None
-    levels, begins, counts = read
-    headers = _headers(text, begins, counts, 0)
+    levels, heads, begins, counts = read
+    headers = _headers(heads, begins, counts, 0)
     if headers.pop("wrong").any():
         return None
     headers["offset"] += base
@@ -144,7 +151,7 @@ def _read_plain(
     return IgraSoundings(headers, levels, (), found, len(text))
 
 
-def _read_piece(text: bytes, base: int, lines: LineReader, file: str | None) -> IgraSoundings:
+def _read_piece(text: Text, base: int, lines: LineReader, file: str | None) -> IgraSoundings:
     data = np.frombuffer(text, np.uint8)
     ends = np.flatnonzero(data == _LINE_END)
     if not len(ends) or ends[-1] != len(data) - 1:
@@ -155,7 +162,7 @@ def _read_piece(text: bytes, base: int, lines: LineReader, file: str | None) -> 
     refused: list[Refused] = []
     outside = int(starts[heads[0]]) if len(heads) else len(text)
     if outside:
-        refused.append(_outside(text[:outside], base, file))
+        refused.append(_outside(bytes(text[:outside]), base, file))
     if not len(heads):
         return IgraSoundings(
             empty_columns(HEADER_COLUMNS),
@@ -181,9 +188,10 @@ def _read_piece(text: bytes, base: int, lines: LineReader, file: str | None) -> 
     found: list[Diagnostic] = []
     for place in np.flatnonzero(again).tolist():
         begin, stop = int(begins[place]), int(stops[place])
-        one = _read_unusual(text[begin:stop], begin, lines)
+        sounding = bytes(text[begin:stop])
+        one = _read_unusual(sounding, begin, lines)
         if isinstance(one, int):
-            refused.append(_refused(text[begin:stop], base + begin, one, file))
+            refused.append(_refused(sounding, base + begin, one, file))
             continue
         accepted.append(one)
         if one.headers["ending"][0] & MIXED:
@@ -202,18 +210,18 @@ def _read_piece(text: bytes, base: int, lines: LineReader, file: str | None) -> 
     )
 
 
-def _usual_ending(text: bytes, heads: Any, starts: Any, ends: Any) -> int:
+def _usual_ending(text: Text, heads: Any, starts: Any, ends: Any) -> int:
     """Return how the first level line of a piece ends, as a place in :data:`ENDINGS`."""
     for head in heads[:8].tolist():
         if head + 1 < len(starts):
-            tail = text[int(starts[head + 1]) + LEVEL_WIDTH : int(ends[head + 1]) + 1]
+            tail = bytes(text[int(starts[head + 1]) + LEVEL_WIDTH : int(ends[head + 1]) + 1])
             if tail in ENDINGS:
                 return ENDINGS.index(tail)
     return 0
 
 
 def _batch(
-    text: bytes, begins: NDArray[Any], counts: NDArray[Any], ending: int, lines: LineReader
+    text: Text, begins: NDArray[Any], counts: NDArray[Any], ending: int, lines: LineReader
 ) -> IgraSoundings:
     """Read soundings all of whose lines have the length that one ending gives."""
     tail = ENDINGS[ending]
@@ -235,7 +243,10 @@ def _batch(
         table = widened
     levels, wrong_lines = _levels(table, lines)
     wrong_lines |= other
-    headers = _headers(text, begins, counts, ending)
+    data = np.frombuffer(text, np.uint8)
+    headers = _headers(data[begins[:, None] + np.arange(HEADER_WIDTH)], begins, counts, ending)
+    if ENDINGS[ending].endswith(b"\r\n"):
+        headers["wrong"] |= data[begins + HEADER_WIDTH] != ord("\r")
     if wrong_lines.any():
         owner = np.repeat(np.arange(len(counts)), counts)
         headers["wrong"][np.unique(owner[wrong_lines])] = True
@@ -243,16 +254,12 @@ def _batch(
 
 
 def _headers(
-    text: bytes, begins: NDArray[Any], counts: NDArray[Any], ending: int
+    heads: NDArray[np.uint8], begins: NDArray[Any], counts: NDArray[Any], ending: int
 ) -> dict[str, NDArray[Any]]:
-    """Return the columns of headers, and ``wrong``, of soundings all of whose lines end so."""
+    """Return the columns of header lines, and ``wrong``, of soundings all of whose lines end so."""
     width = LEVEL_WIDTH + len(ENDINGS[ending])
-    returns = ENDINGS[ending].endswith(b"\r\n")
-    skip = HEADER_WIDTH + 1 + returns
-    data = np.frombuffer(text, np.uint8)
-    headers, wrong = header_columns(data[begins[:, None] + np.arange(HEADER_WIDTH)])
-    if returns:
-        wrong |= data[begins + HEADER_WIDTH] != ord("\r")
+    skip = HEADER_WIDTH + (2 if ENDINGS[ending].endswith(b"\r\n") else 1)
+    headers, wrong = header_columns(heads)
     return headers | {
         "row_size": counts.astype(np.int64),
         "offset": begins.astype(np.int64),

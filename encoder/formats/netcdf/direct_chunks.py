@@ -18,6 +18,8 @@ if TYPE_CHECKING:
 
 LEAST_BYTES = 1 << 14
 """Smaller variables are left to the library."""
+SHIFTED_BYTES = 4
+"""Values of up to so many bytes are taken apart by shifting, which is sooner than by strides."""
 
 
 def available() -> bool:
@@ -129,4 +131,10 @@ def _shuffled(block: Any) -> bytes:
     size = block.dtype.itemsize
     if size == 1:
         return bytes(block.tobytes())
-    return np.ascontiguousarray(block.view(np.uint8).reshape(-1, size).T).tobytes()
+    if size > SHIFTED_BYTES:
+        return np.ascontiguousarray(block.view(np.uint8).reshape(-1, size).T).tobytes()
+    figures = block.reshape(-1).view(f"<u{size}")
+    made = np.empty((size, len(figures)), dtype=np.uint8)
+    for place in range(size):
+        np.copyto(made[place], figures >> np.array(8 * place, figures.dtype), casting="unsafe")
+    return made.tobytes()

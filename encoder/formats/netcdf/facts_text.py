@@ -9,8 +9,6 @@ from datetime import datetime
 from typing import TYPE_CHECKING, Any
 
 from encoder.diagnostics import Diagnostic, Severity
-from encoder.formats.level_table import levels_as_json, levels_from_json
-from encoder.formats.report_json import reports_as_json, reports_from_json
 from encoder.profile import CloudGroup, Instrument, Reporting, Station, SurfaceObservation
 
 if TYPE_CHECKING:
@@ -128,16 +126,22 @@ def diagnostics_from_json(documents: Sequence[Mapping[str, Any]]) -> tuple[Diagn
 
 def levels_text(levels: Levels) -> str:
     """Return a level table as text."""
+    from encoder.formats.level_table import levels_as_json
+
     return compact(levels_as_json(levels))
 
 
 def levels_of_text(document: str) -> Levels:
     """Return the level table of a text; inverse of :func:`levels_text`."""
+    from encoder.formats.level_table import levels_from_json
+
     return levels_from_json(json.loads(document))
 
 
 def reports_text(reports: Sequence[Report], levels: Levels | None = None) -> str:
     """Return reports as text; a level table that is stored beside them is not repeated."""
+    from encoder.formats.report_json import reports_as_json
+
     document = reports_as_json(reports)
     for item, report in zip(document["reports"], reports, strict=True):
         if levels is not None and report.levels == levels:
@@ -148,6 +152,8 @@ def reports_text(reports: Sequence[Report], levels: Levels | None = None) -> str
 def reports_of_text(document: str, levels: Levels | None = None) -> tuple[Report, ...]:
     """Return the reports of a text; inverse of :func:`reports_text`."""
     from dataclasses import replace
+
+    from encoder.formats.report_json import reports_from_json
 
     loaded = json.loads(document)
     shared = [item["levels"] is None for item in loaded["reports"]]
