@@ -6,7 +6,7 @@ they go into the file as they are; else values are floats in the units of the pa
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -200,7 +200,57 @@ def joined_batches(batches: Sequence[Batch]) -> Batch:
     return Batch(
         first.station,
         batches[0].tenths,
-        {n: np.concatenate([item.profiles[n] for item in batches]) for n in PROFILE_COLUMNS},
-        {n: np.concatenate([item.levels[n] for item in batches]) for n in batches[0].levels},
+        _joined_columns([item.profiles for item in batches]),
+        _joined_columns([item.levels for item in batches]),
         texts,
     )
+
+
+def _joined_columns(several: Sequence[Mapping[str, NDArray[Any]]]) -> dict[str, NDArray[Any]]:
+    return {name: np.concatenate([item[name] for item in several]) for name in several[0]}
+
+
+class Gathering:
+    """Batches of one station put one after another as they come.
+
+    Columns are made once, as long as the source can fill them, so that what was added is not copied
+    again when the last batch is known.
+
+    Parameters
+    ----------
+    levels : int
+        Most levels there will be, as far as that is known; there may be more.
+    """
+
+    def __init__(self, levels: int) -> None:
+        self._batches: list[Batch] = []
+        self._levels: dict[str, NDArray[Any]] = {}
+        self._expected = levels
+        self._count = 0
+
+    def add(self, batch: Batch) -> None:
+        """Add soundings after those that are there."""
+        end = self._count + len(batch.levels["kinds"])
+        before = self._levels
+        if not before or end > len(before["kinds"]):
+            room = max(self._expected, 2 * end if before else end)
+            self._levels = {n: np.empty(room, dtype=c.dtype) for n, c in batch.levels.items()}
+            for name, column in before.items():
+                self._levels[name][: self._count] = column[: self._count]
+        for name, column in batch.levels.items():
+            self._levels[name][self._count : end] = column
+        self._count = end
+        self._batches.append(replace(batch, levels={}))
+
+    def joined(self) -> Batch:
+        """Return all soundings as one batch."""
+        first = self._batches[0]
+        return Batch(
+            first.station,
+            first.tenths,
+            {
+                n: np.concatenate([item.profiles[n] for item in self._batches])
+                for n in PROFILE_COLUMNS
+            },
+            {name: column[: self._count] for name, column in self._levels.items()},
+        )

@@ -6,10 +6,11 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.convert.batch import joined_batches
+from encoder.convert.batch import Gathering
 from encoder.convert.from_igra import batch_of_igra, station_key
 from encoder.convert.work import Content, RefusedItem
 from encoder.diagnostics import diagnostic
+from encoder.formats.igra.layout import LEVEL_WIDTH
 from encoder.formats.igra.lines import level_columns
 from encoder.formats.igra.reader import read_igra_pieces
 from encoder.formats.igra.soundings import IgraSoundings
@@ -18,7 +19,6 @@ from encoder.formats.igra.writer import write_igra
 if TYPE_CHECKING:
     from collections.abc import Iterable
 
-    from encoder.convert.batch import Batch
     from encoder.convert.sources import Source
     from encoder.formats.igra.reader import LineReader, PlainReader
 
@@ -42,19 +42,19 @@ def read_igra_source(source: Source, chunks: Iterable[bytes], *, compiled: bool 
         from encoder.formats.igra import compiled as code
 
         lines, plain = code.level_columns, code.plain_levels
-    batches: dict[str, list[Batch]] = {}
+    gathered: dict[str, Gathering] = {}
     content = Content()
     own = source.station.encode("ascii", "replace") if source.station else None
     for piece in read_igra_pieces(chunks, lines=lines, plain=plain, file=source.name):
-        own = _take(piece, content, batches, own, source, compiled=compiled)
-    content.batches = {key: joined_batches(made) for key, made in sorted(batches.items())}
+        own = _take(piece, content, gathered, own, source, compiled=compiled)
+    content.batches = {key: made.joined() for key, made in sorted(gathered.items())}
     return content
 
 
 def _take(
     piece: IgraSoundings,
     content: Content,
-    batches: dict[str, list[Batch]],
+    gathered: dict[str, Gathering],
     own: bytes | None,
     source: Source,
     *,
@@ -91,7 +91,10 @@ def _take(
     for key, members in by_key.items():
         some = piece if len(by_key) == 1 else piece.picked(np.isin(names, members))
         batch = batch_of_igra(some, key, compiled=compiled)
-        batches.setdefault(key, []).append(batch)
+        if key not in gathered:
+            most = source.size // LEVEL_WIDTH if source.kind == "igra" else 0
+            gathered[key] = Gathering(most)
+        gathered[key].add(batch)
         account.values.read += int(batch.profiles["values"].sum())
     return own
 

@@ -16,6 +16,13 @@ if TYPE_CHECKING:
 
 Call = tuple[Any, ...]
 THREADS = ("OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS", "MKL_NUM_THREADS", "NUMEXPR_NUM_THREADS")
+KEEP_MEMORY = {
+    "MALLOC_MMAP_THRESHOLD_": "33554432",
+    "MALLOC_TRIM_THRESHOLD_": "1073741824",
+    "MALLOC_TOP_PAD_": "67108864",
+}
+"""For the memory allocator of the GNU C library: a process that works on one source after another
+keeps what it has freed, instead of asking the system for the same pages again."""
 RETRIES = 5
 """Times a unit is given out again after its worker was lost."""
 
@@ -180,8 +187,9 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
     if jobs == 1:
         yield _Here()
         return
-    before = {name: os.environ.get(name) for name in THREADS}
-    os.environ.update(dict.fromkeys(THREADS, "1"))  # the processes are the threads
+    given = {**dict.fromkeys(THREADS, "1"), **KEEP_MEMORY}  # the processes are the threads
+    before = {name: os.environ.get(name) for name in given}
+    os.environ.update(given)
     own = _Processes(jobs)
     try:
         yield own
@@ -218,6 +226,7 @@ def _begin() -> None:
     from threading import Thread
 
     signal.signal(signal.SIGINT, signal.SIG_IGN)
+    _load()
     parent = parent_process()
     if parent is None:
         return
@@ -228,3 +237,13 @@ def _begin() -> None:
         os._exit(1)
 
     Thread(target=watch, daemon=True).start()
+
+
+def _load() -> None:
+    """Load what the work needs, and keep it out of the search for garbage."""
+    import gc
+
+    import encoder.convert.units  # noqa: F401
+
+    gc.collect()
+    gc.freeze()
