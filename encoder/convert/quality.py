@@ -100,9 +100,10 @@ def _flag_block(batch: Batch, found: NDArray[np.int16]) -> None:
         low, high = _limits(batch, name)
         values = batch.levels[name]
         outside = (values < low) | (values > high)
-        outside &= there[name]
-        if outside.any():
-            found[outside] |= int(bit)
+        # the figure for missing is outside the limits, NaN is not
+        missing = len(values) - np.count_nonzero(there[name]) if batch.tenths else 0
+        if np.count_nonzero(outside) != missing:
+            found[outside & there[name]] |= int(bit)
     half = there["wind_from_direction"] != there["wind_speed"]
     if half.any():
         found[half] |= int(LevelQuality.HALF_WIND)
@@ -140,7 +141,7 @@ def _figures(batch: Batch, name: str, rows: Any) -> NDArray[np.float32]:
 
 def _series(mask: NDArray[np.bool_], owner: NDArray[np.int32]) -> _Series:
     rows = np.flatnonzero(mask)
-    own = owner[rows]
+    own = owner if len(rows) == len(owner) else owner[rows]
     return _Series(rows, own[1:] == own[:-1])
 
 

@@ -264,6 +264,9 @@ def identifiers(name: str, nominal: NDArray[np.float64]) -> NDArray[Any]:
     text = np.strings.add(
         np.strings.add(f"{name}_", stamps), np.strings.add("_", number.astype("U"))
     )
+    if name.isascii():
+        signs = np.ascontiguousarray(text).view(np.uint32).reshape(len(text), -1)
+        return signs.astype(np.uint8).view("S1")
     return _fixed_text(np.strings.encode(text, "utf-8"))
 
 
