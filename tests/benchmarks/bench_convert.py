@@ -141,8 +141,9 @@ def igra_part(folder, megabytes):
             rates[name, jobs] = soundings / seconds
             print(
                 f"  {name:8} {jobs} process{'es' if jobs > 1 else '  '}: {seconds:6.2f} s "
-                f"{size / 1e6 / seconds:5.0f} MB/s {soundings / seconds:8,.0f} soundings/s; "
-                f"{used:6.2f} s of processors: {soundings / used:8,.0f} soundings a second of one"
+                f"{size / 1e6 / seconds:5.0f} MB/s {soundings / seconds:8,.0f} soundings/s, "
+                f"{levels / 105 / seconds:8,.0f} of 105 levels; {used:6.2f} s of processors: "
+                f"{soundings / used:8,.0f} soundings a second of one"
             )
         print(f"           two processes against one: {rates[name, 2] / rates[name, 1]:.2f}")
     unzip = raw_unzip(source)

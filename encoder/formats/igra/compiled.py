@@ -1,7 +1,7 @@
 """The level lines of the IGRA layout read by compiled code, a line at a time.
 
 The definition is :func:`encoder.formats.igra.lines.level_columns`; this gives the same columns and
-the same faults, sooner. Loading the compiler takes a good half second, which only a large file
+the same faults, sooner. Loading the compiler takes about half a second, which only a large file
 gives back; the compiled code is kept in a cache.
 """
 
@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from encoder.formats.igra.lines import Bytes, Mask
 
-WORTH_IT = 400 << 20
+WORTH_IT = 200 << 20
 """Bytes of text for each process from which loading the compiler pays (measured with
 tests/benchmarks/bench_convert.py)."""
 
