@@ -165,8 +165,9 @@ def udunits_reader(module, monkeypatch):
     def find(name):
         found = usual(name)
         if found is None and name == "udunits2":
-            folder = Path(cf_units.__file__).parent.parent / "cf_units.libs"
-            return str(next(folder.glob("libudunits2*")))
+            package = Path(cf_units.__file__).parent
+            monkeypatch.setenv("UDUNITS2_XML_PATH", str(package / "etc" / "share" / "udunits2.xml"))
+            return str(next((package.parent / "cf_units.libs").glob("libudunits2*")))
         return found
 
     monkeypatch.setattr(ctypes.util, "find_library", find)
