@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 BASE_BYTES = 150 << 20
 """Memory a process takes before it reads anything."""
 BYTES_OF_A_BYTE = 4.0
-"""Memory for a byte of a source (measured with tests/benchmarks/bench_convert.py: 2.1 to 3.4 for
+"""Memory for a byte of a source (measured with tests/benchmarks/bench_convert.py: 1.4 to 1.9 for
 the IGRA layout, 3.6 for coded text)."""
 BYTES_OF_A_PART = 32.0
 BYTES_OF_A_LEVEL = 6.0

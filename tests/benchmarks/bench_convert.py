@@ -22,10 +22,10 @@ import netCDF4
 import numpy as np
 
 from encoder.convert.decode_many import decode_one, decode_plain
-from encoder.convert.read_igra_source import read_igra
 from encoder.convert.run import plan_run, run_plan
 from encoder.convert.work import Settings
 from encoder.formats.igra import compiled
+from encoder.formats.igra.reader import read_igra
 from encoder.formats.netcdf import direct_chunks
 from encoder.stations import NORRELAND
 from samples.archive_generator import igra, traffic
