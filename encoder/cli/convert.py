@@ -255,7 +255,8 @@ def summary_text(summary: dict[str, Any]) -> str:
             f"{count['aside']:>12,}"
         )
     flagged = sum(item["flagged"] for item in summary["stations"])
-    lines.append(f"{len(summary['stations']):,} stations, {flagged:,} soundings with findings")
+    stations = _several(len(summary["stations"]), "station")
+    lines.append(f"{stations}, {_several(flagged, 'sounding')} with findings")
     repaired = sum(item["repaired"] for item in summary["stations"])
     if repaired:
         lines.append(f"{repaired:,} groups read as something else (repairs of conversion_facts)")
@@ -270,13 +271,17 @@ def summary_text(summary: dict[str, Any]) -> str:
     lines += [f"FAULT {item['code']}: {item['message']}" for item in summary["faults"]]
     unread = sum(item["code"] not in _HARMLESS for item in summary["not_read"])
     if unread:
-        lines.append(f"{unread:,} files or members were not converted (not_read of summary.json)")
+        lines.append(f"Files and members not converted: {unread:,} (not_read of summary.json)")
     lines.append(
         "Everything adds up: read = written + refused + aside."
         if summary["adds_up"]
         else "IT DOES NOT ADD UP; see above."
     )
     return "\n".join(lines) + "\n"
+
+
+def _several(count: int, name: str) -> str:
+    return f"{count:,} {name}{'' if count == 1 else 's'}"
 
 
 def _failed(summary: dict[str, Any]) -> list[str]:
@@ -305,8 +310,7 @@ class _Log:
     def planned(self, units: Sequence[Unit], done: int) -> None:
         """Begin with the sources."""
         self.total = sum(unit.source.size for unit in units)
-        sources = f"{len(units):,} source{'s' if len(units) != 1 else ''}"
-        self.say(f"{sources}, {done:,} read before", always=True)
+        self.say(f"{_several(len(units), 'source')}, {done:,} read before", always=True)
 
     def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
         """Count a source."""
@@ -319,7 +323,7 @@ class _Log:
         """Begin with the stations."""
         self.stations, self.made = count, done
         if count:
-            stations = f"{count:,} station{'s' if count != 1 else ''}"
+            stations = _several(count, "station")
             self.say(f"{stations} to put together, {done:,} done before", always=True)
 
     def station_done(self, document: dict[str, Any]) -> None:

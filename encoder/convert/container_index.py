@@ -129,7 +129,7 @@ def directory_of(stream: BinaryIO) -> Directory:
         length = stream.seek(0, 2)
         if total > FREE and total > MOST_RATIO * length:
             msg = (
-                f"its {len(members):,} members would have {total:,} bytes out of {length:,}: a bomb"
+                f"{total:,} bytes in {len(members):,} members would come out of {length:,}: a bomb"
             )
             raise ContainerError(msg)
     return Directory(kind, members, links)

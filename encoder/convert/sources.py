@@ -156,9 +156,9 @@ def find_sources(
     found: list[Diagnostic] = []
     taken: dict[str, str] = {}
     for name, path in sorted(_files(given, found, results)):
-        label = name
+        label = shown(name)
         if taken.get(label, path) != path:
-            label = path
+            label = shown(path)
         if taken.get(label) == path:
             continue  # given twice
         taken[label] = path
@@ -186,6 +186,15 @@ def find_sources(
                 )
             )
     return sorted(sources, key=lambda item: item.name), found
+
+
+def shown(name: str) -> str:
+    """Return a file name as text that can be shown and written: odd bytes and signs are spelled."""
+    text = name.encode("utf-8", "surrogateescape").decode("utf-8", "backslashreplace")
+    return "".join(
+        sign if sign.isprintable() else sign.encode("unicode_escape").decode("ascii")
+        for sign in text
+    )
 
 
 def _refuse_results(given: Sequence[str], results: str) -> None:
@@ -232,7 +241,9 @@ def _files(
             else:
                 found.append(
                     diagnostic(
-                        "convert-source-unreadable", f'There is no file "{item}".', file=item
+                        "convert-source-unreadable",
+                        f'There is no file "{shown(item)}".',
+                        file=shown(item),
                     )
                 )
             continue
@@ -245,8 +256,8 @@ def _files(
                 found.append(
                     diagnostic(
                         "convert-own-results",
-                        f'"{folder}" is the folder for results and is not read.',
-                        file=folder,
+                        f'"{shown(folder)}" is the folder for results and is not read.',
+                        file=shown(folder),
                     )
                 )
                 continue
@@ -255,8 +266,8 @@ def _files(
                 found.append(
                     diagnostic(
                         "convert-folder-again",
-                        f'"{folder}" leads to a folder that was read already.',
-                        file=folder,
+                        f'"{shown(folder)}" leads to a folder that was read already.',
+                        file=shown(folder),
                     )
                 )
                 continue
@@ -270,11 +281,12 @@ def _files(
 
 def _note(found: list[Diagnostic]) -> Callable[[OSError], object]:
     def note(fault: OSError) -> None:
+        name = shown(str(fault.filename))
         found.append(
             diagnostic(
                 "convert-source-unreadable",
-                f'"{fault.filename}" cannot be read: {fault.strerror}.',
-                file=str(fault.filename),
+                f'"{name}" cannot be read: {fault.strerror}.',
+                file=name,
             )
         )
 
@@ -300,12 +312,12 @@ def _inside(
             found.append(
                 diagnostic(
                     "convert-member-link",
-                    f'{directory.links:,} members of "{name}" are links or devices.',
+                    f'Members of "{name}" that are links or devices: {directory.links:,}.',
                     file=name,
                 )
             )
         for member, entry in directory.members.items():
-            label = f"{name}!{member}" if member else name
+            label = f"{name}!{shown(member)}" if member else name
             try:
                 share = size if entry.size < 0 else entry.size
                 yield from _inside(label, path, (*members, member), share, asked=asked, found=found)

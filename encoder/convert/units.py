@@ -26,6 +26,7 @@ from encoder.convert.parts import Parts, parts_bytes, parts_of_bytes
 from encoder.convert.requirements import destination_takes, need_libraries
 from encoder.convert.results import begin_files, file_name, files_there
 from encoder.convert.shard import batch_bytes, batch_of_bytes
+from encoder.convert.sources import shown
 from encoder.convert.stations import as_bytes, finish_station
 from encoder.convert.storage import Store, stamp_of
 from encoder.convert.work import STATIONS, Content, counted, digest_of_json
@@ -119,9 +120,9 @@ def _described(source: Source) -> dict[str, Any]:
         "name": source.name,
         "digest": f"blake2b-256:{source.digest}",
         "kind": source.kind,
-        "leaf": next((item for item in reversed(source.members) if item), source.name).rpartition(
-            "/"
-        )[2],
+        "leaf": shown(
+            next((item for item in reversed(source.members) if item), source.name)
+        ).rpartition("/")[2],
     }
 
 

@@ -134,7 +134,7 @@ def test_files_and_folders_that_may_not_be_read(tmp_path):
         "secret/19940101.txt",
     }
     assert all("Permission denied" in item["message"] for item in summary["not_read"])
-    assert "3 files or members were not converted" in done.stdout
+    assert "Files and members not converted: 3" in done.stdout
     assert convert(folder, "--to", tmp_path / "out").returncode == 0
 
 

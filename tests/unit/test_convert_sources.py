@@ -4,6 +4,8 @@ from __future__ import annotations
 
 import gzip
 import io
+import json
+import os
 import tarfile
 import zipfile
 
@@ -18,6 +20,7 @@ from tests.conversions import (
     EXCERPT,
     coded_days,
     convert,
+    station_text,
 )
 
 
@@ -199,3 +202,26 @@ def test_bufr_comes_in(tmp_path):
     assert summary["total"]["soundings"]["written"] == 1
     assert "bufr-damaged" in summary["refused"]
     assert (tmp_path / "out" / "90417.nc").exists()
+
+
+def test_file_names_with_odd_bytes_and_signs(tmp_path):
+    """Bytes that are no UTF-8, line ends: spelled in names, the file is converted."""
+    folder = tmp_path / "in"
+    folder.mkdir()
+    names = [os.fsdecode(b"caf\xe9.txt"), "two\nlines.txt"]
+    for seed, name in enumerate(names):
+        (folder / name).write_bytes(station_text(seed=seed, count=2))
+    with tarfile.open(folder / "a.tar", "w") as archive:
+        member = tarfile.TarInfo(os.fsdecode(b"\xff/b.txt"))
+        data = station_text("90731", count=2)
+        member.size = len(data)
+        archive.addfile(member, io.BytesIO(data))
+    (folder / os.fsdecode(b"\xfe")).mkdir()
+    (folder / os.fsdecode(b"\xfe") / "again").symlink_to("..")
+    summary = convert([folder], tmp_path / "out")
+    assert summary["failed"] == []
+    assert [item["name"] for item in summary["sources"]] == [
+        "a.tar!\\xff/b.txt", "caf\\xe9.txt", "two\\nlines.txt",
+    ]  # fmt: skip
+    assert summary["total"]["soundings"]["written"] == 6
+    json.dumps(summary, ensure_ascii=False).encode("utf-8")
