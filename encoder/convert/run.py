@@ -2,18 +2,18 @@
 
 from __future__ import annotations
 
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
 from encoder.convert.failures import Place
+from encoder.convert.locks import only_run, workers_lock
 from encoder.convert.memory import jobs_that_fit, source_needs, station_need
 from encoder.convert.requirements import need_libraries
 from encoder.convert.results import file_name
 from encoder.convert.sources import find_sources, with_digests
 from encoder.convert.stations import as_bytes
-from encoder.convert.storage import Store, is_url
+from encoder.convert.storage import Store
 from encoder.convert.summary import SUMMARY, check_files, summary_of, summary_of_run
 from encoder.convert.units import (
     QUARANTINE_FILE,
@@ -28,15 +28,13 @@ from encoder.convert.units import (
 from encoder.convert.work import STATIONS, UNITS, Settings, Unit, unit_of
 from encoder.convert.workers import LOST, workers
 from encoder.diagnostics import Diagnostic
-from encoder.errors import InputError
 
 if TYPE_CHECKING:
-    from collections.abc import Iterator, Sequence
+    from collections.abc import Sequence
 
     from encoder.convert.kinds import Kind
 
 QUARANTINE = "quarantine.jsonl"
-LOCK = ".work/lock"
 
 
 class Progress(Protocol):
@@ -131,33 +129,6 @@ def plan_run(given: Sequence[str], settings: Settings, *, kind: Kind | None = No
     return Plan(units, found)
 
 
-@contextmanager
-def _only_run(store: Store) -> Iterator[None]:
-    """Let one run at a time work on a destination.
-
-    Raises
-    ------
-    InputError
-        If another one does.
-    OSError
-        If the destination cannot be written to.
-    """
-    if is_url(store.root):
-        yield
-        return
-    import fcntl
-
-    path = Path(store.path(LOCK))
-    path.parent.mkdir(parents=True, exist_ok=True)
-    with path.open("a") as lock:
-        try:
-            fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except BlockingIOError as fault:
-            msg = f"Another conversion is writing to {store.root}."
-            raise InputError(msg) from fault
-        yield
-
-
 def run_plan(
     plan: Plan,
     settings: Settings,
@@ -197,7 +168,7 @@ def run_plan(
     told = progress or Silent()
     store = Store(settings.destination)
     store.make_root()
-    with _only_run(store):
+    with only_run(store):
         _sweep(store)
         first = jobs if memory is None else jobs_that_fit(jobs, memory, source_needs(plan))
         documents = _read_sources(plan, settings, store, jobs=first, scheduler=scheduler, told=told)
@@ -242,7 +213,7 @@ def _read_sources(
     )  # fmt: skip
     told.planned(plan.units, len(plan.units) - len(left))
     if left:
-        with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
+        with workers(min(jobs, len(left)), scheduler, lock=workers_lock(store)) as pool:
             calls = [(plan.units[place], settings) for place in left]
             for number, result in pool.map(run_unit, calls, lost=told.worker_lost):
                 place = left[number]
@@ -293,7 +264,7 @@ def _make_stations(
                 (name, station_need(own, store)) for name, own in zip(left, shards, strict=True)
             ]
             jobs = jobs_that_fit(jobs, memory, needs)
-        with workers(min(jobs, len(left)) if scheduler is None else jobs, scheduler) as pool:
+        with workers(min(jobs, len(left)), scheduler, lock=workers_lock(store)) as pool:
             calls = [(name, keys[name], inputs[name], settings, places[name]) for name in left]
             for number, result in pool.map(run_station, calls, lost=told.worker_lost):
                 document = result if result is not LOST else lost_station(*calls[number])

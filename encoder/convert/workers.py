@@ -60,8 +60,9 @@ class _Here:
 class _Processes:
     """Local processes. The calls that a lost one may have died of are tried again, one by one."""
 
-    def __init__(self, jobs: int) -> None:
+    def __init__(self, jobs: int, lock: str) -> None:
         self._jobs = jobs
+        self._lock = lock
         self._pool: Any = None
 
     def map(
@@ -95,7 +96,10 @@ class _Processes:
 
         self.end()
         self._pool = ProcessPoolExecutor(
-            min(jobs, len(places)), mp_context=get_context("spawn"), initializer=_begin
+            min(jobs, len(places)),
+            mp_context=get_context("spawn"),
+            initializer=_begin,
+            initargs=(self._lock,),
         )
         waiting = list(reversed(places))
         running: dict[Any, int] = {}
@@ -152,7 +156,7 @@ class _Cluster:
 
 
 @contextmanager
-def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
+def workers(jobs: int = 1, scheduler: str | None = None, *, lock: str = "") -> Iterator[Workers]:
     """Give workers, and end them afterwards.
 
     Parameters
@@ -161,6 +165,8 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
         Local processes; 1 works in this one.
     scheduler : str, optional
         Address of a dask scheduler, whose workers must see the same folders.
+    lock : str
+        File that local processes hold as long as they live.
 
     Raises
     ------
@@ -190,7 +196,7 @@ def workers(jobs: int = 1, scheduler: str | None = None) -> Iterator[Workers]:
     given = {**dict.fromkeys(THREADS, "1"), **KEEP_MEMORY}  # the processes are the threads
     before = {name: os.environ.get(name) for name in given}
     os.environ.update(given)
-    own = _Processes(jobs)
+    own = _Processes(jobs, lock)
     try:
         yield own
     except BaseException:
@@ -219,7 +225,7 @@ def _no_interrupt() -> Iterator[None]:
         signal.pthread_sigmask(signal.SIG_SETMASK, before)
 
 
-def _begin() -> None:
+def _begin(lock: str) -> None:
     """Leave interrupts to the first process, and end with it however it ends."""
     from multiprocessing import parent_process
     from multiprocessing.connection import wait
@@ -237,6 +243,10 @@ def _begin() -> None:
         os._exit(1)
 
     Thread(target=watch, daemon=True).start()
+    if lock:
+        from encoder.convert.locks import hold_while_alive
+
+        hold_while_alive(lock)
 
 
 def _load() -> None:

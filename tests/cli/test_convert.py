@@ -231,6 +231,61 @@ def test_two_runs_do_not_write_to_one_destination(tmp_path):
     assert run(EXCERPT, "--to", folder).returncode == 0
 
 
+def test_a_run_waits_for_the_processes_of_a_killed_one(tmp_path, monkeypatch):
+    """They write until they notice; one that never ends is told."""
+    import fcntl
+
+    from encoder.convert import locks
+    from encoder.convert.storage import Store
+    from encoder.errors import InputError
+
+    monkeypatch.setattr(locks, "PAUSE", 0.001)
+    store = Store(str(tmp_path))
+    paused = []
+    with locks.only_run(store):
+        pass
+    with (tmp_path / ".work" / "workers" / "lock").open("ab") as held:
+        fcntl.flock(held, fcntl.LOCK_SH)
+        with (
+            pytest.raises(InputError, match="earlier conversion are still writing"),
+            locks.only_run(store),
+        ):
+            paused.append("began")
+
+        def ends(_seconds):
+            paused.append("waited")
+            fcntl.flock(held, fcntl.LOCK_UN)
+
+        monkeypatch.setattr(locks.time, "sleep", ends)
+        with locks.only_run(store):
+            paused.append("began")
+    assert paused == ["waited", "began"]
+
+
+def test_a_lost_worker_process_does_not_end_the_run(sources, undisturbed, tmp_path):
+    """One of two processes is killed: what it worked on is done again, all is as undisturbed."""
+    folder = tmp_path / "out"
+    process = subprocess.Popen(
+        command(sources / "days", sources / "igra", "--to", folder, "--jobs", 2),
+        cwd=ROOT,
+        stdout=subprocess.PIPE,
+        stderr=subprocess.PIPE,
+        text=True,
+    )
+    until_at_work(process, folder)
+    killed = 0
+    for item in Path(f"/proc/{process.pid}/task/{process.pid}/children").read_text().split():
+        if "spawn_main" in Path(f"/proc/{item}/cmdline").read_text():
+            os.kill(int(item), signal.SIGKILL)
+            killed += 1
+            break
+    _out, told = process.communicate(timeout=120)
+    assert killed == 1
+    assert process.returncode == 0, told
+    assert "A worker process was lost; what it may have died of is tried again alone" in told
+    assert files_of(folder) == undisturbed
+
+
 def test_a_disk_without_room_stops_it_cleanly(sources, tmp_path):
     """Files may not grow beyond some kilobytes: a sentence; with room it ends well."""
     import resource
