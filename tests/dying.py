@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import signal
 from pathlib import Path
+from types import SimpleNamespace
 
 
 def dies_once(folder, number):
@@ -20,4 +21,13 @@ def dies_always(_folder, number):
     """End this process without a word whenever 3 comes."""
     if number == 3:
         os.kill(os.getpid(), signal.SIGKILL)
+    return number * number
+
+
+def given_up(number):
+    """Fail as a scheduler fails a call whose workers died over it again and again."""
+    if number == 3:
+        from distributed import KilledWorker
+
+        raise KilledWorker("call", SimpleNamespace(address="somewhere"), 3)
     return number * number

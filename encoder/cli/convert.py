@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import re
 import sys
@@ -132,9 +133,11 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
     except (MissingDependencyError, EncoderError) as fault:
         raise Unreadable(str(fault)) from fault
     except OSError as fault:
+        full = fault.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
+        when = "there is room" if full else "it can be written to"
         msg = (
             f"Cannot write to {options['destination']}: {fault.strerror or fault}. What is done "
-            "stays done; give the same command again when there is room."
+            f"stays done; give the same command again when {when}."
         )
         raise Unreadable(msg) from fault
     finally:

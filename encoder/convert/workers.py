@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import logging
 import os
 import signal
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from typing import TYPE_CHECKING, Any, Protocol
 
 from encoder.errors import EncoderError, MissingDependencyError
@@ -135,10 +136,14 @@ class _Cluster:
     def map(
         self, function: Callable[..., Any], calls: Sequence[Call], *, lost: Told | None = None
     ) -> Iterator[tuple[int, Any]]:
+        from concurrent.futures import CancelledError
+
         import distributed
+        from distributed.comm.core import CommClosedError
 
         as_completed: Any = distributed.as_completed
         killed: Any = distributed.KilledWorker
+        gone: Any = (CommClosedError, CancelledError)
 
         futures = {
             self._client.submit(function, *call, pure=False, retries=RETRIES): place
@@ -151,8 +156,15 @@ class _Cluster:
                 except killed:  # the scheduler gave it out again and again
                     result = LOST
                 yield futures[future], result
+        except gone as fault:
+            msg = (
+                "The scheduler was lost; start the conversion again when it is there, what is done "
+                "is not done twice."
+            )
+            raise EncoderError(msg) from fault
         finally:
-            self._client.cancel(list(futures))
+            with suppress(*gone):
+                self._client.cancel(list(futures))
 
 
 @contextmanager
@@ -187,7 +199,7 @@ def workers(jobs: int = 1, scheduler: str | None = None, *, lock: str = "") -> I
         except (OSError, ValueError) as fault:
             msg = f"The scheduler {scheduler} does not answer: {fault}."
             raise EncoderError(msg) from fault
-        with client:
+        with _quiet("distributed"), client:
             yield _Cluster(client)
         return
     if jobs == 1:
@@ -205,6 +217,24 @@ def workers(jobs: int = 1, scheduler: str | None = None, *, lock: str = "") -> I
     finally:
         own.end()
         _restore(before)
+
+
+@contextmanager
+def _quiet(name: str) -> Iterator[None]:
+    """Keep the messages of a library to itself; what matters of them is told as a fault."""
+    several = [
+        item
+        for key, item in logging.root.manager.loggerDict.items()
+        if key.split(".")[0] == name and isinstance(item, logging.Logger)
+    ]
+    before = [item.level for item in several]
+    for item in several:
+        item.setLevel(logging.CRITICAL + 1)
+    try:
+        yield
+    finally:
+        for item, level in zip(several, before, strict=True):
+            item.setLevel(level)
 
 
 def _restore(before: dict[str, str | None]) -> None:

@@ -16,7 +16,7 @@ from encoder.convert.results import file_name
 from encoder.convert.run import Silent, plan_run, run_plan
 from encoder.convert.station_file import read_converted
 from encoder.convert.workers import LOST, workers
-from encoder.errors import MissingDependencyError
+from encoder.errors import EncoderError, MissingDependencyError
 from encoder.formats.bufr.compose import message_content
 from encoder.formats.bufr.write import write_message
 from encoder.formats.samples_folder import sample_flight
@@ -28,7 +28,7 @@ from tests.conversions import (
     settings,
     station_text,
 )
-from tests.dying import dies_always, dies_once
+from tests.dying import dies_always, dies_once, given_up
 
 STATION = "90417"
 
@@ -238,6 +238,29 @@ def test_what_ends_its_process_again_is_given_up(tmp_path):
         made = dict(pool.map(dies_always, [(str(tmp_path), number) for number in range(8)]))
     assert made.pop(3) is LOST
     assert made == {number: number * number for number in (0, 1, 2, 4, 5, 6, 7)}
+
+
+def test_what_a_scheduler_gives_up_is_lost(monkeypatch):
+    """All other calls have their result; a scheduler that goes ends the run with a sentence."""
+    import distributed
+
+    with distributed.LocalCluster(
+        1, processes=False, threads_per_worker=1, dashboard_address=None
+    ) as cluster:
+        with workers(scheduler=cluster.scheduler_address) as pool:
+            made = dict(pool.map(given_up, [(number,) for number in range(5)]))
+        assert made.pop(3) is LOST
+        assert made == {number: number * number for number in (0, 1, 2, 4)}
+
+        def gone(*_given):
+            raise distributed.comm.core.CommClosedError("closed")
+
+        monkeypatch.setattr(distributed, "as_completed", gone)
+        with (
+            pytest.raises(EncoderError, match="The scheduler was lost"),
+            workers(scheduler=cluster.scheduler_address) as pool,
+        ):
+            list(pool.map(given_up, [(1,)]))
 
 
 class Losing:
