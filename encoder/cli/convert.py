@@ -307,13 +307,15 @@ class _Log:
     def __init__(self, *, quiet: bool = False) -> None:
         self.quiet = quiet
         self.begin = self.last = time.monotonic()
-        self.total = self.done = self.soundings = self.refused = 0
+        self.total = self.done = self.before = self.soundings = self.refused = 0
         self.stations = self.made = 0
 
-    def planned(self, units: Sequence[Unit], done: int) -> None:
+    def planned(self, units: Sequence[Unit], done: Sequence[tuple[Unit, dict[str, Any]]]) -> None:
         """Begin with the sources."""
         self.total = sum(unit.source.size for unit in units)
-        self.say(f"{_several(len(units), 'source')}, {done:,} read before", always=True)
+        self.done = self.before = sum(unit.source.size for unit, _document in done)
+        self.refused = sum(document["refused"] for _unit, document in done)
+        self.say(f"{_several(len(units), 'source')}, {len(done):,} read before", always=True)
 
     def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
         """Count a source."""
@@ -322,12 +324,13 @@ class _Log:
         self.refused += document["refused"]
         self.say(self.line())
 
-    def stations_planned(self, count: int, done: int) -> None:
+    def stations_planned(self, count: int, done: Sequence[dict[str, Any]]) -> None:
         """Begin with the stations."""
-        self.stations, self.made = count, done
+        self.stations, self.made = count, len(done)
+        self.refused += sum(document["refused"] for document in done)
         if count:
             stations = _several(count, "station")
-            self.say(f"{stations} to put together, {done:,} done before", always=True)
+            self.say(f"{stations} to put together, {len(done):,} done before", always=True)
 
     def station_done(self, document: dict[str, Any]) -> None:
         """Count a station."""
@@ -345,7 +348,7 @@ class _Log:
     def line(self) -> str:
         """Return rate, time left and what was refused in words."""
         spent = max(time.monotonic() - self.begin, 1e-3)
-        rate = self.done / spent
+        rate = (self.done - self.before) / spent
         left = (self.total - self.done) / rate if rate else 0.0
         return (
             f"{self.done / 1e6:,.0f} of {self.total / 1e6:,.0f} MB, {rate / 1e6:,.0f} MB/s, "

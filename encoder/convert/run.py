@@ -40,14 +40,14 @@ QUARANTINE = "quarantine.jsonl"
 class Progress(Protocol):
     """What is told of a run while it goes on."""
 
-    def planned(self, units: Sequence[Unit], done: int) -> None:
-        """Say what will be read, and how much of it was done before."""
+    def planned(self, units: Sequence[Unit], done: Sequence[tuple[Unit, dict[str, Any]]]) -> None:
+        """Say what will be read, and which of it was read before, with the results."""
 
     def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
         """Say that a source was read."""
 
-    def stations_planned(self, count: int, done: int) -> None:
-        """Say how many station files are to be made, and how many were made before."""
+    def stations_planned(self, count: int, done: Sequence[dict[str, Any]]) -> None:
+        """Say how many station files are to be made, and give the results of those made before."""
 
     def station_done(self, document: dict[str, Any]) -> None:
         """Say that the files of a station were made."""
@@ -59,13 +59,13 @@ class Progress(Protocol):
 class Silent:
     """Tells nothing."""
 
-    def planned(self, units: Sequence[Unit], done: int) -> None:
+    def planned(self, units: Sequence[Unit], done: Sequence[tuple[Unit, dict[str, Any]]]) -> None:
         """Say nothing."""
 
     def unit_done(self, unit: Unit, document: dict[str, Any]) -> None:
         """Say nothing."""
 
-    def stations_planned(self, count: int, done: int) -> None:
+    def stations_planned(self, count: int, done: Sequence[dict[str, Any]]) -> None:
         """Say nothing."""
 
     def station_done(self, document: dict[str, Any]) -> None:
@@ -211,7 +211,14 @@ def _read_sources(
             -longest[sources[place].path], sources[place].path, -sources[place].size, place
         )
     )  # fmt: skip
-    told.planned(plan.units, len(plan.units) - len(left))
+    told.planned(
+        plan.units,
+        [
+            (unit, item)
+            for unit, item in zip(plan.units, documents, strict=True)
+            if item is not None
+        ],
+    )
     if left:
         with workers(min(jobs, len(left)), scheduler, lock=workers_lock(store)) as pool:
             calls = [(plan.units[place], settings) for place in left]
@@ -255,7 +262,7 @@ def _make_stations(
             left.append(station)
         else:
             made[station] = before
-    told.stations_planned(len(inputs), len(inputs) - len(left))
+    told.stations_planned(len(inputs), [made[name] for name in inputs if name in made])
     left.sort(key=lambda name: (-sum(store.size(s) for _o, own in inputs[name] for s in own), name))
     if left:
         if memory is not None:

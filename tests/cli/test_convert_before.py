@@ -6,7 +6,9 @@ import json
 import re
 import subprocess
 import sys
+from importlib import import_module
 from pathlib import Path
+from types import SimpleNamespace
 
 import pytest
 
@@ -155,3 +157,24 @@ def test_a_destination_that_may_not_be_written_to(tmp_path, closed):
         assert one.stderr.startswith("Error: Cannot write to ")
         assert one.stderr.endswith(": Permission denied.\n")
     assert convert(folder, "--to", tmp_path / "out").returncode == 0
+
+
+def test_progress_of_a_run_that_goes_on(monkeypatch, capsys):
+    """What was read before counts as done and refused, but not for the rate."""
+    module = import_module("encoder.cli.convert")
+    now = [100.0]
+    monkeypatch.setattr(module.time, "monotonic", lambda: now[0])
+    log = module._Log()
+    units = [SimpleNamespace(source=SimpleNamespace(size=size)) for size in (60e6, 20e6, 20e6)]
+    log.planned(units, [(units[0], {"refused": 5})])
+    now[0] += 10
+    log.unit_done(units[1], {"account": {"soundings": {"read": 400}}, "refused": 2})
+    log.stations_planned(3, [{"refused": 1}])
+    log.worker_lost(2)
+    assert capsys.readouterr().err.splitlines() == [
+        "3 sources, 1 read before",
+        "80 of 100 MB, 2 MB/s, 40 soundings/s, 10 s left, 7 refused",
+        "3 stations to put together, 1 done before",
+        "A worker process was lost; what it may have died of is tried again alone: 2",
+    ]
+    assert log.refused == 8
