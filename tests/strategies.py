@@ -183,11 +183,17 @@ def marked_levels(draw: st.DrawFn, part: Part, form: RecordForm, unit: str) -> l
     """Return tropopauses or maximum winds."""
     pressures = draw(_descending(part, 3))
     # 88999 and 77999 say that there is none, so 999 hPa cannot be said there
-    return [
-        Record(form.kind, draw(level_values(form, unit, pressure)))
-        for pressure in pressures
-        if pressure not in (999.0, 99.9)
-    ]
+    records = []
+    for pressure in pressures:
+        if pressure in (999.0, 99.9):
+            continue
+        values = draw(level_values(form, unit, pressure))
+        # 66 says the greatest wind of the sounding, which stands first (35.2.4, from memory):
+        # behind another level 66666 opens the national groups, else one text would say two things
+        if records and pressure in (666.0, 66.6) and "top_of_wind_sounding" in values:
+            values["top_of_wind_sounding"] = False
+        records.append(Record(form.kind, values))
+    return records
 
 
 @st.composite
@@ -364,6 +370,39 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
             first[name] = draw(FACTS[name])
     identification = SectionContent("1", (Record("identification", first),))
     return PartContent(form.number, part.letter, (identification, *sections))
+
+
+@st.composite
+def look_alikes(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
+    """Return a part in which winds, or all values, begin like the levels that may come next.
+
+    No level then has a height: its thousands come from the temperatures, which are any.
+    """
+    content = draw(contents(form, part))
+    speed_step = STEPS[str(content.identification["wind_unit"])]
+    tens = [int(figures) for figures in part.standard if 0 < int(figures) < 36]
+    warmths = draw(st.booleans())
+    sections = []
+    for section in content.sections:
+        beginnings = ["88", "77", "66"] if section.number == "3" else [*sorted(part.standard), "88"]
+        records = []
+        for record in section.records:
+            values = dict(record.values)
+            pressure = values.get("air_pressure")
+            if values.get("wind_speed") and draw(st.booleans()):
+                values[WIND[0]] = 10.0 * draw(st.sampled_from(tens)) + draw(st.sampled_from((0, 5)))
+                values[WIND[1]] = draw(st.integers(1, 499)) * speed_step
+            if warmths and "geopotential_height" in values:
+                values["geopotential_height"] = None
+            # above 10 hPa Id does not tell where there is a wind: usual temperatures help to
+            known = isinstance(pressure, float) and pressure >= 10.0
+            if warmths and known and "air_temperature" in values and draw(st.booleans()):
+                n = int(draw(st.sampled_from(beginnings)) + draw(_figures(1)))
+                values["air_temperature"] = (-n if n % 2 else n) / 10.0
+                values["dew_point_depression"] = draw(st.none() | depressions)
+            records.append(Record(record.kind, values))
+        sections.append(replace(section, records=tuple(records)))
+    return replace(content, sections=tuple(sections))
 
 
 @st.composite

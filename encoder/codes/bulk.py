@@ -33,6 +33,8 @@ if TYPE_CHECKING:
 
 _CORRECTED = (10181, 10182, 10183, 10184)
 _MOST_REPEATS = 3
+_OTHERWISE = (66999, 77999, 66666)
+"""Groups that may be something else than a level of maximum wind."""
 
 
 @dataclass(frozen=True, slots=True, eq=False)
@@ -219,7 +221,8 @@ class _Walk:
             self.at[rows[none]] += 1
             rows = self.room(rows[~none], 2)
             pressure = self.pressure(rows)
-            wrong = np.isnan(pressure) | (self.group(self.groups.three, rows) == 999)
+            whole = self.group(self.groups.whole, rows)
+            wrong = np.isnan(pressure) | np.isin(whole, _OTHERWISE)
             rows, pressure = self.fail(rows, wrong), pressure[~wrong]
             if not len(rows):
                 return

@@ -9,7 +9,7 @@ from encoder.codes.account import Token
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.fm35 import NOT_IN_EVERY_REPORT
 from encoder.codes.heights import resolve_heights
-from encoder.codes.reader import PartReader
+from encoder.codes.plain import read_part
 from encoder.diagnostics import diagnostic
 
 if TYPE_CHECKING:
@@ -48,8 +48,7 @@ def decode_part(tokens: Sequence[Token], part: Part, form: str) -> DecodedPart:
     DecodedPart
         Never raises, whatever the tokens are.
     """
-    reader = PartReader(tokens, part)
-    reader.read()
+    reader = read_part(tokens, part)
     sections = [
         SectionContent(number, tuple(records), number in reader.none_reported)
         for number, records in reader.sections.items()

@@ -69,7 +69,7 @@ class PartReader(Standing):
         count = len(self.tokens)
         while self._place < count:
             token = self.tokens[self._place]
-            opening = self._opening(self._place) or self._search(token.text, loose=True)
+            opening = self._opening(self._place) or self._search(self._place, loose=True)
             if opening is not None and opening[1] >= 0:
                 form = self.part.sections[opening[0]].records[opening[1]]
                 here = opening[0] == self._section

@@ -56,19 +56,20 @@ class Standing:
         """
         if place in self._edges:
             return self._edges[place]
-        opening = self._search(self.tokens[place].text, loose=False)
+        opening = self._search(place, loose=False)
         if opening is not None and self._later_is_better(opening, place, lost=False):
             opening = None
         self._edges[place] = opening
         return opening
 
-    def _search(self, text: str, *, loose: bool) -> Opening | None:
+    def _search(self, place: int, *, loose: bool) -> Opening | None:
         part, current = self.part, self._section
+        text = self.tokens[place].text
         marked = part.marked.get(text, -1)
         if marked >= 0 and (
             marked > current or (marked == current and part.sections[marked].verbatim)
         ):
-            return self._due_here(text) or (marked, -1)
+            return self._due_here(text) or self._due_next(place) or (marked, -1)
         for at, index, section, form, sure in part.leads.get(text[:2], part.other_leads):
             here = at == current
             if at < current or (here and index < self._record):
@@ -91,6 +92,27 @@ class Standing:
             form = section.records[index]
             if form.expects is not None and self._opens(form, text, True, False, loose=False):
                 return self._section, index
+        return None
+
+    def _due_next(self, place: int) -> Opening | None:
+        """Return the level that a marker is where a level is due: 66666 may be a maximum wind.
+
+        A section that says 77999 where there is none is due until it has said the one or the other
+        (WMO-No. 306 Volume I.1, 35.2.4). Only a level is followed by a wind that can be.
+        """
+        words = self.tokens[place : place + 2]
+        if len(words) < 2:
+            return None
+        lead, follower = (token.text for token in words)
+        for at in range(self._section + 1, len(self.part.sections)):
+            for index, form in enumerate(self.part.sections[at].records):
+                if form.none_group is None or not self._opens(
+                    form, lead, False, False, loose=False
+                ):
+                    continue
+                group = form.uses[1].group
+                if group.fits(follower) and not group.decode(follower, self._context).faults:
+                    return at, index
         return None
 
     def _opens(self, form: RecordForm, text: str, here: bool, sure: bool, *, loose: bool) -> bool:

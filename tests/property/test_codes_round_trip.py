@@ -12,7 +12,7 @@ from encoder.codes import FORMS
 from encoder.codes.content import PartContent, content_from_json
 from encoder.codes.declare import CodeForm, Part
 from encoder.report import decode_reports, encode_content
-from tests.strategies import contents, damaged, nil_contents
+from tests.strategies import contents, damaged, look_alikes, nil_contents
 
 PARTS = [(form, part) for form in FORMS.values() for part in form.parts]
 each_part = pytest.mark.parametrize(
@@ -25,7 +25,15 @@ some = settings(
     phases=[Phase.explicit, Phase.reuse, Phase.generate],
 )
 
-OF_THE_AIR = ("value-implausible", "temperature-jump", "wind-jump")
+BY_LEVEL = [
+    (form, part)
+    for form, part in PARTS
+    for level in [part.sections[1].form("standard")]
+    if level is not None and level.block is None
+]
+"""Parts whose standard levels follow one by one."""
+UNTOLD = {"height-inconsistent", "standard-level-missing", "repair-proposed"}
+OF_THE_AIR = {"value-implausible", "temperature-jump", "wind-jump"}
 """Told of values that the air cannot have; those drawn here are any that can be coded."""
 
 
@@ -44,8 +52,19 @@ def test_content_survives(form: CodeForm, part: Part, data: st.DataObject) -> No
     """decode(encode(content)) is the content, and the groups are the same again."""
     content = data.draw(contents(form, part))
     text, read, codes = once(content)
-    codes -= {"height-inconsistent", "standard-level-missing", "repair-proposed", *OF_THE_AIR}
-    assert set() == codes, text
+    assert set() == codes - UNTOLD - OF_THE_AIR, text
+    assert content.sections == read.sections, text
+    assert text == encode_content([read]).value
+
+
+@pytest.mark.parametrize(("form", "part"), BY_LEVEL, ids=[part.letters for _f, part in BY_LEVEL])
+@settings(some, max_examples=40)
+@given(data=st.data())
+def test_rhythm_survives(form: CodeForm, part: Part, data: st.DataObject) -> None:
+    """Levels many of which are not there, among groups that begin like them, are read as sent."""
+    content = data.draw(look_alikes(form, part))
+    text, read, codes = once(content)
+    assert set() == codes - UNTOLD - OF_THE_AIR, text
     assert content.sections == read.sections, text
     assert text == encode_content([read]).value
 

@@ -139,6 +139,61 @@ def test_more_levels_than_numbers() -> None:
     )[3].replace(" 24416", "+24416").replace("+24416 ", "+24416|").replace("+", " ").split("|")
 
 
+@pytest.mark.parametrize(
+    ("text", "pressures"),
+    [
+        ("TTAA 51002 90417 20/// 525// 00000 77808 30738 77596 00000=", [200.0]),
+        ("TTAA 51012 90417 99673 061// 25494 20178 ///// 25494 88999 77999=", [673.0, 200.0]),
+        (
+            "TTAA 26041 90417 99874 078// 15060 40/// 31717 13651 10618 56584 32082 77999=",
+            [874.0, 400.0, 100.0],
+        ),
+        (
+            "TTCC 6018/ 90417 70/// 52508 10105 44596 01/// 004// 88424 03885 20090 77999=",
+            [70.0, 10.0, 1.0],
+        ),
+    ],
+)
+def test_levels_far_apart(text: str, pressures: list[float]) -> None:
+    """Groups that look like levels are none where all is in order when they are read in turn."""
+    content, found = read(text)
+    assert {one.code for one in found} <= {"standard-level-missing"}
+    assert [record.get("air_pressure") for record in content.records("2")] == pressures
+    assert text.split() == encode_content([content]).value.split()
+
+
+@pytest.mark.parametrize(
+    ("groups", "expected"),
+    [
+        ("07334 42556 05030 88999 77999", [(7.0, 50.0, 30)]),
+        ("05/// ///// 01782 02144 77443 30738", [(5.0, None, None), (1.0, None, None)]),
+    ],
+)
+def test_winds_above_the_table(groups: str, expected: list[tuple[Any, Any, Any]]) -> None:
+    """Id says nothing of winds above 10 hPa: of two readings the one the air can have is taken.
+
+    The others have 5 hPa at -88.9 degC in the first text, 2 hPa at 77.4 degC in the second.
+    """
+    content, found = read(f"TTCC 72121 90417 10102 46560 09021 {groups}=")
+    assert found == ()
+    assert winds(content, "2") == [(10.0, 90.0, 21), *expected]
+
+
+def test_maximum_wind_that_looks_like_a_marker() -> None:
+    """66666 is a maximum wind at 66.6 hPa where one is due, and a marker elsewhere."""
+    text = "TTCC 72125 90417 50057 57560 09021 88999 66666 09040 41112 31313 65913 80452="
+    content, found = read(text)
+    assert found == ()
+    assert winds(content, "4") == [(66.6, 90.0, 40)]
+    assert content.records("4")[0].get("top_of_wind_sounding")
+    assert text.split() == encode_content([content]).value.split()
+    for groups in ("77999 66666 09040", "77821 09021 66666 09040", "66666 99040"):
+        content, found = read(f"TTCC 72125 90417 50057 57560 09021 88999 {groups}=")
+        assert found == ()
+        (record,) = content.records("10")
+        assert str(record.get("groups")).startswith("66666")
+
+
 # --- the figure Id ----------------------------------------------------------------------------
 
 
