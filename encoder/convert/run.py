@@ -6,12 +6,13 @@ from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
+from encoder.convert.digests import with_digests
 from encoder.convert.failures import Place
 from encoder.convert.locks import only_run, workers_lock
 from encoder.convert.memory import jobs_that_fit, source_needs, station_need
 from encoder.convert.requirements import need_libraries
 from encoder.convert.results import file_name
-from encoder.convert.sources import find_sources, with_digests
+from encoder.convert.sources import find_sources
 from encoder.convert.stations import as_bytes
 from encoder.convert.storage import Store
 from encoder.convert.summary import SUMMARY, check_files, summary_of, summary_of_run

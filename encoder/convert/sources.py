@@ -3,23 +3,21 @@
 from __future__ import annotations
 
 import errno
-import hashlib
 import os
 import re
 import stat
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.convert.container_index import ContainerError, container_of
 from encoder.convert.containers import MOST_DEPTH, chunks_of, members_of
-from encoder.convert.storage import is_url, open_source, remote, stamp_of
+from encoder.convert.storage import is_url, reason, remote
 from encoder.diagnostics import Diagnostic, diagnostic
 from encoder.errors import EncoderError, InputError
 
 if TYPE_CHECKING:
     from collections.abc import Callable, Iterable, Iterator, Sequence
-    from threading import Event
 
     from encoder.convert.kinds import Kind
 
@@ -166,7 +164,7 @@ def find_sources(
             size = _size(path)
             sources.extend(_inside(label, path, (), size, asked=(kind, table), found=found))
         except (OSError, ContainerError) as fault:
-            words = getattr(fault, "strerror", None) or str(fault)
+            words = reason(fault)
             found.append(
                 diagnostic(
                     "convert-source-unreadable", f'"{label}" cannot be read: {words}.', file=label
@@ -227,12 +225,7 @@ def _files(
     """Return names and paths of all plain files, each folder once however links lead to it."""
     for item in given:
         if is_url(item):
-            system, inner = remote(item)
-            if system.isdir(inner):
-                for path in system.find(inner):
-                    yield path[len(inner) :].lstrip("/"), system.unstrip_protocol(path)
-            else:
-                yield inner.rstrip("/").rpartition("/")[2], item
+            yield from _far_files(item)
             continue
         path = Path(item)
         if not path.is_dir():
@@ -279,13 +272,34 @@ def _files(
                     yield os.path.relpath(full, item).replace(os.sep, "/"), full
 
 
+def _far_files(url: str) -> Iterator[tuple[str, str]]:
+    """Return names and URLs of the files that a URL names.
+
+    Raises
+    ------
+    InputError
+        If it cannot be reached.
+    """
+    system, inner = remote(url)
+    try:
+        if not system.isdir(inner):
+            yield inner.rstrip("/").rpartition("/")[2], url
+            return
+        paths = list(system.find(inner))
+    except Exception as fault:
+        msg = f"{url} cannot be reached: {reason(fault)}."
+        raise InputError(msg) from fault
+    for path in paths:
+        yield path[len(inner) :].lstrip("/"), system.unstrip_protocol(path)
+
+
 def _note(found: list[Diagnostic]) -> Callable[[OSError], object]:
     def note(fault: OSError) -> None:
         name = shown(str(fault.filename))
         found.append(
             diagnostic(
                 "convert-source-unreadable",
-                f'"{name}" cannot be read: {fault.strerror}.',
+                f'"{name}" cannot be read: {reason(fault)}.',
                 file=name,
             )
         )
@@ -360,85 +374,3 @@ def _head(path: str, members: tuple[str, ...]) -> bytes:
         if length >= HEAD:
             break
     return b"".join(parts)
-
-
-def with_digests(sources: Sequence[Source], found: list[Diagnostic] | None = None) -> list[Source]:
-    """Return the sources with the digests of their files, each file read once.
-
-    Sources that cannot be read any more are left out and told in ``found``.
-    """
-    paths = list(dict.fromkeys(item.path for item in sources))
-    known: dict[str, tuple[str, tuple[int, int]]] = {}
-    failed: dict[str, OSError] = {}
-    for path, said in _said_of(paths):
-        if isinstance(said, OSError):
-            failed[path] = said
-        else:
-            known[path] = said
-    if failed and found is None:
-        raise next(iter(failed.values()))
-    made, told = [], set()
-    for item in sources:
-        if item.path in known:
-            digest, (size, time) = known[item.path]
-            made.append(replace(item, digest=digest, file_size=size, file_time=time))
-        elif found is not None and item.path not in told:
-            told.add(item.path)
-            fault = failed[item.path]
-            words = fault.strerror or str(fault)
-            found.append(
-                diagnostic(
-                    "convert-source-unreadable",
-                    f'"{item.name}" cannot be read: {words}.',
-                    file=item.name,
-                )
-            )
-    return made
-
-
-def _said_of(paths: Sequence[str]) -> Iterator[tuple[str, tuple[str, tuple[int, int]] | OSError]]:
-    """Yield the digest of each file, and its stamp from before, or why it cannot be read.
-
-    Digests are made outside the interpreter, several at once in threads.
-    """
-    from concurrent.futures import ThreadPoolExecutor
-    from threading import Event
-
-    stop = Event()
-
-    def said_of(path: str) -> tuple[str, tuple[int, int]] | OSError:
-        try:
-            stamp = stamp_of(path)
-            return digest_of(path, stop), stamp
-        except OSError as fault:
-            return fault
-
-    pool = ThreadPoolExecutor(min(4, os.cpu_count() or 1))
-    try:
-        yield from zip(paths, pool.map(said_of, paths), strict=True)
-    finally:
-        stop.set()
-        pool.shutdown(cancel_futures=True)
-
-
-def digest_of(path: str, stop: Event | None = None) -> str:
-    """Return the BLAKE2b digest (256 bits) of a file or of what is at a URL, as b2sum -l 256 does.
-
-    Parameters
-    ----------
-    path : str
-    stop : Event, optional
-        When it is set, the digest is not wanted any more.
-
-    Raises
-    ------
-    OSError
-        If it cannot be read, or is not wanted any more.
-    """
-    count = hashlib.blake2b(digest_size=32)
-    with open_source(path) as stream:
-        while data := stream.read(1 << 20):
-            if stop is not None and stop.is_set():
-                raise InterruptedError(errno.EINTR, os.strerror(errno.EINTR), path)
-            count.update(data)
-    return count.hexdigest()

@@ -26,6 +26,16 @@ PROBE = 1 << 20
 """Bytes written to tell whether a destination takes anything at all."""
 
 
+def reason(fault: Exception) -> str:
+    """Return what an exception says, in words where the system has some."""
+    words = getattr(fault, "strerror", None)
+    if words:
+        return str(words)
+    if isinstance(fault, FileNotFoundError):
+        return os.strerror(errno.ENOENT)
+    return " ".join(str(fault).split()).rstrip(".") or type(fault).__name__
+
+
 def is_url(name: str) -> bool:
     """Tell whether a name is a URL rather than a path."""
     return "://" in name
@@ -39,17 +49,23 @@ def remote(url: str) -> tuple[Any, str]:
     MissingDependencyError
         If fsspec, or what it needs for this kind of URL, is not installed.
     InputError
-        If the URL is none.
+        If the URL is none, or what it names cannot be reached.
     """
     try:
         import fsspec
-
-        system, path = fsspec.core.url_to_fs(url)
     except ImportError as fault:
         msg = f'{url} needs fsspec: install it with pip install "aerogram[cluster]" ({fault}).'
         raise MissingDependencyError(msg) from fault
-    except ValueError as fault:
-        msg = f"{url} is no URL that can be used: {fault}."
+    try:
+        system, path = fsspec.core.url_to_fs(url)
+    except ImportError as fault:
+        msg = f"{url} needs a library for such URLs that is not installed: {fault}."
+        raise MissingDependencyError(msg) from fault
+    except OSError as fault:
+        msg = f"{url} cannot be reached: {reason(fault)}."
+        raise InputError(msg) from fault
+    except Exception as fault:
+        msg = f"{url} is no URL that can be used: {reason(fault)}."
         raise InputError(msg) from fault
     return system, path
 

@@ -28,7 +28,7 @@ from encoder.convert.results import begin_files, file_name, files_there
 from encoder.convert.shard import batch_bytes, batch_of_bytes
 from encoder.convert.sources import shown
 from encoder.convert.stations import as_bytes, finish_station
-from encoder.convert.storage import Store, stamp_of
+from encoder.convert.storage import Store, reason, stamp_of
 from encoder.convert.work import STATIONS, Content, counted, digest_of_json
 from encoder.errors import MissingDependencyError
 
@@ -94,7 +94,7 @@ def _content(unit: Unit, settings: Settings) -> Content:
     except ContainerError as fault:
         return _changed(source) or failed_source(source, "convert-source-damaged", str(fault))
     except OSError as fault:
-        words = fault.strerror or str(fault)
+        words = reason(fault)
         return _changed(source) or failed_source(source, "convert-source-unreadable", words)
     except MissingDependencyError as fault:
         words = str(fault).rstrip(".")

@@ -13,7 +13,7 @@ from types import SimpleNamespace
 import pytest
 
 from encoder.cli import main
-from encoder.convert import sources
+from encoder.convert import digests, sources
 from tests.cli.test_archive_commands import without_privilege
 from tests.conversions import coded_days
 
@@ -38,7 +38,7 @@ def refuse_to_read(*_given, **_more):
 def nothing_is_read(monkeypatch):
     """Fails where a source is opened."""
     monkeypatch.setattr(sources, "chunks_of", refuse_to_read)
-    monkeypatch.setattr(sources, "open_source", refuse_to_read)
+    monkeypatch.setattr(digests, "open_source", refuse_to_read)
 
 
 def leave(monkeypatch, *words):
@@ -77,7 +77,7 @@ def test_a_source_that_needs_a_library_for_reading(tmp_path, monkeypatch, capsys
     """A netCDF source where IGRA text alone is to be written."""
     (tmp_path / "a.nc").write_bytes(b"CDF\x01" + bytes(60))
     monkeypatch.setitem(sys.modules, "netCDF4", None)
-    monkeypatch.setattr(sources, "digest_of", refuse_to_read)
+    monkeypatch.setattr(digests, "digest_of", refuse_to_read)
     code = leave(monkeypatch, tmp_path / "a.nc", "--to", tmp_path / "out", "--as", "igra")
     assert code == 3
     assert 'pip install "aerogram[netcdf]"' in capsys.readouterr().err

@@ -15,6 +15,7 @@ import pytest
 from encoder.convert.container_index import ContainerError
 from encoder.convert.containers import chunks_of, members_of
 from encoder.convert.sources import find_sources, guess
+from encoder.errors import InputError
 from encoder.formats.netcdf import read_netcdf
 from tests.conversions import (
     EXCERPT,
@@ -225,3 +226,43 @@ def test_file_names_with_odd_bytes_and_signs(tmp_path):
     ]  # fmt: skip
     assert summary["total"]["soundings"]["written"] == 6
     json.dumps(summary, ensure_ascii=False).encode("utf-8")
+
+
+@pytest.mark.parametrize(
+    ("url", "said"),
+    [
+        ("nosuch://far/x", "is no URL that can be used"),
+        ("github://a/b", "is no URL that can be used"),
+        ("ftp://127.0.0.1:1/x", "cannot be reached: Connection refused"),
+    ],
+)
+def test_a_url_that_cannot_be_used_is_told(url, said):
+    """Whatever the library for URLs raises, it is a sentence."""
+    with pytest.raises(InputError, match=said):
+        find_sources([url])
+
+
+def test_a_far_folder_that_cannot_be_listed_is_told(monkeypatch):
+    """The connection ends on the way, or a file goes between the list and the digest."""
+    import fsspec
+
+    from encoder.convert.digests import with_digests
+
+    system = fsspec.filesystem("memory")
+    system.pipe("/far/a.txt", EXCERPT)
+    sources, found = find_sources(["memory://far"])
+    assert (len(sources), found) == (1, [])
+
+    def fails(*_given, **_more):
+        raise TypeError("not of the\nprotocol")
+
+    with monkeypatch.context() as patch:
+        patch.setattr(type(system), "cat_file", fails)
+        patch.setattr(type(system), "_open", fails)
+        assert with_digests(sources, found) == []
+    assert "cannot be read: not of the protocol." in found[0].message
+    monkeypatch.setattr(type(system), "find", fails)
+    with pytest.raises(InputError, match="memory://far cannot be reached: not of the protocol"):
+        find_sources(["memory://far"])
+    monkeypatch.undo()
+    system.rm("/far", recursive=True)
