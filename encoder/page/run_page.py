@@ -28,8 +28,8 @@ def is_summary(document: Any) -> bool:
     if not isinstance(document, dict) or document.get("format") != FORMAT:
         return False
     accounts = [document.get("total")]
-    for name in _LISTS:
-        items = document.get(name)
+    for name in (*_LISTS, "failed"):
+        items = document.get(name, [] if name == "failed" else None)  # older ones do not have it
         if not isinstance(items, list) or not all(isinstance(item, dict) for item in items):
             return False
         if name in ("sources", "stations"):
@@ -128,23 +128,26 @@ def _section(name: str, title: str, content: str) -> str:
 
 def _banner(summary: Mapping[str, Any]) -> str:
     refused = summary["total"]["soundings"]["refused"]
-    unread = len(summary["not_read"])
+    unread, failed = len(summary["not_read"]), summary.get("failed", [])
     wrong = unbalanced(summary)
     if wrong:
         style, words = "stop", f"Does not add up: {', '.join(wrong)}"
     elif summary["faults"]:
         style, words = "stop", "Files differ from what was to be written"
-    elif refused or unread:
+    elif refused or unread or failed:
         style, words = "look", f"Adds up; {refused} sounding{'s' if refused != 1 else ''} refused"
     else:
         style, words = "send", "Adds up; nothing refused"
-    line = f"{unread} source{'s' if unread != 1 else ''} not read." if unread else ""
+    lines = [f"{unread} source{'s' if unread != 1 else ''} not read."] if unread else []
+    lines += [f"Sources or stations refused whole: {len(failed)}."] if failed else []
+    line = " ".join(lines)
     faults = "".join(
         tag("li", escape(item.get("message", ""))) for item in summary["faults"][:MOST_FILES]
     )
     left = "".join(
         tag("li", escape(item.get("message", ""))) for item in summary["not_read"][:MOST_FILES]
     )
+    left += "".join(tag("li", escape(item.get("message", ""))) for item in failed[:MOST_FILES])
     head = tag("h2", escape(words), id="verdict-title")
     banner = tag("div", tag("div", head + tag("p", escape(line))), class_=f"banner {style}")
     return banner + (tag("ul", faults + left, class_="notes") if faults + left else "")

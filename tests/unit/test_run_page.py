@@ -22,7 +22,7 @@ from tests.months import account, quarantine_records, run_summary
 def test_the_summary_is_that_of_the_conversion():
     """The page reads what the conversion writes: the same name, the same units and flows."""
     from encoder.convert.account import Account
-    from encoder.convert.run import FORMAT as WRITTEN
+    from encoder.convert.summary import FORMAT as WRITTEN
 
     assert FORMAT == WRITTEN
     assert set(Account.empty().as_json()) == set(UNITS)
@@ -43,6 +43,7 @@ def test_the_summary_is_that_of_the_conversion():
         run_summary(total={}),
         run_summary(refused={"x": "y"}),
         run_summary(faults=["x"]),
+        run_summary(failed=["x"]),
     ],
 )
 def test_what_is_no_summary(document):
@@ -83,6 +84,16 @@ def test_sources_that_could_not_be_read_are_told():
 
     assert "1 source not read." in page
     assert "locked.zip cannot be opened." in page
+
+
+def test_sources_that_were_refused_whole_are_told():
+    """The program failed over one: the page names it, and does not say that all is well."""
+    clean = run_summary(total=account(), sources=[], stations=[], refused={}, found={}, not_read=[])
+    page = run_page({**clean, "failed": [{"message": "a.txt cannot be converted: KeyError."}]})
+
+    assert "nothing refused" not in page
+    assert "Sources or stations refused whole: 1." in page
+    assert "a.txt cannot be converted: KeyError." in page
 
 
 def test_worst_sources_come_first():
