@@ -23,6 +23,8 @@ WindUnit = Literal["kt", "m s-1"]
 
 KNOT = 1852.0 / 3600.0
 """One knot in metres per second, exact."""
+MILE_PER_HOUR = 1609.344 / 3600.0
+"""One statute mile per hour in metres per second, exact."""
 
 TEMPERATURE_HALF_STEP = 0.1
 """Half of the 0.2 degree step of table 3931."""

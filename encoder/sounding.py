@@ -183,7 +183,7 @@ def coded_levels(report: Report, formula: str = "wmo-49") -> tuple[Levels, Repor
 
     if report.levels.attributes.get("decoded"):
         return report.levels, report
-    decoded = decode_reports(report.text, formula=formula).value
+    decoded = decode_reports(report.text, formula=formula, on=report.on).value
     return (decoded[0].levels, decoded[0]) if decoded else (report.levels, report)
 
 

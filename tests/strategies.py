@@ -18,11 +18,14 @@ from encoder.codes.groups_monthly import LEVELS as MONTHLY_LEVELS
 from encoder.codes.groups_position import marsden_figures
 from encoder.codes.groups_wind_levels import STANDARD_ALTITUDES
 from encoder.codes.last_wind import LOWER, UPPER, last_wind_figure
+from encoder.codes.pibal import LETTERS as PIBAL
+from encoder.codes.pibal import STANDARD_LEVELS as THOUSANDS_OF_FEET
 from encoder.codes.pilot import BY_PRESSURE
-from encoder.resolution import KNOT
+from encoder.levels.altitudes import THOUSAND_FEET
+from encoder.resolution import KNOT, MILE_PER_HOUR
 
 FIGURES = "0123456789"
-STEPS = {"kt": KNOT, "m s-1": 1.0}
+STEPS = {"kt": KNOT, "m s-1": 1.0, "mph": MILE_PER_HOUR}
 WIND = ("wind_from_direction", "wind_speed")
 
 
@@ -291,6 +294,44 @@ def monthly_surface(draw: st.DrawFn, form: RecordForm) -> Record:
     return Record(form.kind, values)
 
 
+@st.composite
+def two_figure_winds(draw: st.DrawFn, unit: str) -> dict[str, Any]:
+    """Return a wind that two figures hold exactly: known, calm or missing."""
+    speed = draw(st.integers(0, 299))
+    if draw(st.integers(0, 9)) == 0:
+        return dict.fromkeys(WIND)
+    direction = 0.0 if speed == 0 else 10.0 * draw(st.integers(1, 36))
+    return {WIND[0]: direction, WIND[1]: speed * STEPS[unit]}
+
+
+@st.composite
+def pibals(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
+    """Return what a pilot-balloon report in two-figure winds can say."""
+    opening = part.sections[0].records[0].uses[0].group
+    identification = dict(opening.decode(PIBAL, part.context()).values)
+    unit = str(identification["wind_unit"])
+    words = draw(st.lists(st.sampled_from(["DN", "ABI", "1000", "10E", "430"]), max_size=4))
+    begin = draw(st.integers(0, 9))
+    levels = THOUSANDS_OF_FEET[begin : begin + draw(st.integers(0, 20))]
+    surface = {"altitude_units": None, **draw(two_figure_winds(unit))}
+    winds_aloft = [
+        Record(
+            "wind-by-thousand-feet",
+            {
+                "altitude_units": level,
+                "altitude_step": THOUSAND_FEET,
+                **draw(two_figure_winds(unit)),
+            },
+        )
+        for level in levels
+    ]
+    sections = [SectionContent("1", (Record("identification", identification),))]
+    if words:
+        sections.append(SectionContent("2", tuple(Record("word", {"word": one}) for one in words)))
+    sections.append(SectionContent("3", (Record("surface-wind", surface), *winds_aloft)))
+    return PartContent(form.number, part.letter, tuple(sections))
+
+
 VERBATIM = {
     "51515": st.sampled_from(["10164 00012", "10194 26506 22517", "11850 24010", "10181"]),
     "61616": st.sampled_from(["QCW07 01", "OB 12 KESTREL"]),
@@ -301,6 +342,8 @@ VERBATIM = {
 @st.composite
 def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
     """Return what a well-formed part of that declaration can say."""
+    if part.letters == PIBAL:
+        return draw(pibals(form, part))
     unit = draw(st.sampled_from(["kt", "m s-1"]))
     first: dict[str, Any] = {}
     figure = "/"

@@ -13,6 +13,7 @@ from encoder.resolution import KNOT
 
 if TYPE_CHECKING:
     from collections.abc import Iterator
+    from datetime import date
 
     from encoder.codes.content import PartContent, Record
     from encoder.codes.declare import Value
@@ -115,8 +116,8 @@ def changes(earlier: Report, later: Report) -> tuple[Change, ...]:
         In the order of parts, sections and levels of the later report; what is no longer there
         follows at the end of its section.
     """
-    before = {part.letters: _as_read(part) for part in earlier.parts}
-    after = {part.letters: _as_read(part) for part in later.parts}
+    before = {part.letters: _as_read(part, earlier.on) for part in earlier.parts}
+    after = {part.letters: _as_read(part, later.on) for part in later.parts}
     found: list[Change] = []
     for letters in sorted({*before, *after}):
         if letters not in before:
@@ -128,13 +129,13 @@ def changes(earlier: Report, later: Report) -> tuple[Change, ...]:
     return tuple(found)
 
 
-def _as_read(part: PartReport) -> PartContent:
+def _as_read(part: PartReport, on: date | None) -> PartContent:
     """Return what a reader decodes from the text of a part."""
     from encoder.report import decode_reports
 
     again = [
         one.content
-        for report in decode_reports(part.text).value
+        for report in decode_reports(part.text, on=on).value
         for one in report.parts
         if one.letters == part.letters
     ]

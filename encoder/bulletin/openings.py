@@ -54,6 +54,10 @@ MONTHLY: dict[str, str] = {"CLIMAT TEMP": "FM 75", "CLIMAT TEMP SHIP": "FM 76"}
 """Monthly forms: they open with words, not with letters."""
 
 
+PIBAL = "PIBAL"
+"""Word before pilot-balloon reports of former times, and the number of their form."""
+
+
 def form_of(letters: str) -> str | None:
     """Return the number of the code form that the opening belongs to, None where none has it.
 
@@ -64,6 +68,8 @@ def form_of(letters: str) -> str | None:
     """
     if letters in MONTHLY:
         return MONTHLY[letters]
+    if letters == PIBAL:
+        return PIBAL
     family = FAMILIES.get(letters[:2])
     return family.form if family is not None and letters[2:] in PARTS else None
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import re
 
-from encoder.bulletin.openings import FAMILIES, PARTS
+from encoder.bulletin.openings import FAMILIES, PARTS, PIBAL
 
 LOOK_AHEAD = 512
 """Bytes that must be known after a place before anything is decided there."""
@@ -56,6 +56,16 @@ _CLIMAT = (
     + _BLANK
     + rb"{1,8}[0-9/]{2})"
 )
+_PIBAL = (
+    _either_case(PIBAL)
+    + _BLANK
+    + rb"{1,8}(?=(?:[A-Za-z0-9]{1,9}"
+    + _BLANK
+    + rb"{1,8}){0,4}(?:[0-9](?:[0-9]{4}|[0-9]{2}/[0-9]{2}|////)(?![A-Za-z0-9/])|"
+    + _either_case("NIL")
+    + rb"(?![A-Za-z0-9])))"
+)
+"""Pilot-balloon report of former times: its word, some words, and a wind or NIL."""
 _TAPE_START = _either_case("ZCZC") + rb"(?:[ \t]{1,4}[A-Za-z]{0,4}[0-9]{3,5})?" + _WORD_ENDS
 _TAPE_END = _either_case("NNNN") + _WORD_ENDS
 _FORMAT = rb"(?:[0-9]{2}|" + _any_of(["AN", "BI", "FX"]) + rb"|\x00\x00)"
@@ -83,6 +93,7 @@ START = re.compile(
     rb"|(?P<channel>" + _CHANNEL + rb"(?=[ \t\r\n]{1,8}" + HEADING_BYTES + rb"))"
     rb"|(?P<nil>" + _either_case("NIL") + rb"(?=[\x00-\x20=.]|\Z))"
     rb"|(?P<monthly>" + _CLIMAT + rb")"
+    rb"|(?P<pibal>" + _PIBAL + rb")"
     rb"|(?P<number>[0-9]{5}(?=[ \t\r\n]{1,8}"
     + _OPENING
     + _CORRECTED
@@ -126,6 +137,8 @@ OUTSIDE = re.compile(
     + rb"|"
     + _CLIMAT
     + rb"|"
+    + _PIBAL
+    + rb"|"
     + _CHANNEL
     + rb"[ \t\r\n]{1,8}"
     + HEADING_BYTES
@@ -142,7 +155,11 @@ INSIDE = re.compile(
     rb"|(?<=\n)[\x00\r\t >]{0,8}\n(?=[\x00\r\n\t >]{0,16}(?!"
     + _any_of(["NIL", "COR"])
     + rb")[A-Za-z<*$&_+-])"
-    rb"|(?<=\n)(?=[\x00\r\t >]{0,8}(?:####[0-9]{9}|" + _OTHER_KINDS + rb"(?![A-Za-z0-9/])))"
+    rb"|(?<=\n)(?=[\x00\r\t >]{0,8}(?:####[0-9]{9}|"
+    + _OTHER_KINDS
+    + rb"(?![A-Za-z0-9/])|"
+    + _PIBAL
+    + rb"))"
     rb"|(?<=[A-Za-z])(?<![A-Za-z].)"
     rb"(?:[A-Za-z]{3}[0-9]{1,2}[ \t]{1,4}[A-Za-z]{4}[ \t]{1,4}[0-9]{6}"
     rb"|(?<=[Zz])[Cc][Zz][Cc](?![A-Za-z0-9])"

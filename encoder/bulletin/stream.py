@@ -14,7 +14,7 @@ from typing import TYPE_CHECKING
 
 from encoder.bulletin import patterns
 from encoder.bulletin.blocks import blocks_of
-from encoder.bulletin.openings import form_of
+from encoder.bulletin.openings import PIBAL, form_of
 from encoder.bulletin.patterns import LOOK_AHEAD
 from encoder.bulletin.pieces import HeadingLine, Kind, Piece
 
@@ -209,6 +209,9 @@ class _Splitter:
             yield from self.report(letters, match.end("opening"))
         elif name == "monthly":
             yield from self.monthly(match)
+        elif name == "pibal":
+            self.collective, self.shared = "", b""
+            yield from self.report(PIBAL, match.end())
         elif name == "binary":
             yield from self.binary(match)
         elif name == "nil":

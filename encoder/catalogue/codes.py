@@ -118,13 +118,22 @@ RULES: dict[str, Rule] = {
         NOTE,
         "A depression stands for any dry air, by a convention of its time.",
         "Do not use it as a measured humidity.",
-        "from memory",
+        "NCAR/TN-404, table 3.1 (1973 and 1993); the depression of 30 K: from memory",
     ),
     "no-edition": Rule(
         ERROR,
-        "The form did not exist on the day that was given.",
-        "Check the date; without one the form of today is used.",
-        "from memory; dates uncertain",
+        "There is no declaration of the form for the day that was given.",
+        "Check the date. If it is right, keep the message as it is: aerogram convert puts it whole "
+        "into quarantine.jsonl and aerogram archive writes nothing of it, so that it can be read "
+        "when a declaration of that time is found.",
+        "dates from memory, uncertain",
+    ),
+    "edition-from-memory": Rule(
+        WARNING,
+        "Some of the edition the report was read in is from memory.",
+        "Compare with a description of the code of that time before the values are used; the page "
+        "of the form says which part has a source.",
+        "the page of the form (aerogram explain --form)",
     ),
     "humidity-without-temperature": Rule(
         ERROR,

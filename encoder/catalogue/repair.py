@@ -19,8 +19,9 @@ RULES: dict[str, Rule] = {
     ),
     "wind-unit-unknown": Rule(
         Severity.ERROR,
-        "The day figures do not tell the unit of the winds.",
-        "The speeds are missing; give the message with a readable time group.",
+        "The unit of the winds is not known.",
+        "The speeds are missing; give the message with a readable time group, and an old one with "
+        "its date (--date).",
         "WMO-No. 306 Volume I.1, symbolic letters YY",
     ),
     "wind-unit-doubtful": Rule(

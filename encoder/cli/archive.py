@@ -140,6 +140,7 @@ def _one(
     from encoder.archive import FlightArchive
     from encoder.cli.archived import is_netcdf_file, read_flight_file
     from encoder.cli.bufr import is_bufr_file
+    from encoder.cli.decode import hints_of
     from encoder.cli.load import (
         load_flight,
         load_reports,
@@ -163,7 +164,8 @@ def _one(
         flight = load_flight(source, least=least)
     else:
         origins: dict[int, str | date] = {}
-        reports, found = reports_in((source,), None, origins=origins)
+        _hints, on = hints_of(_month(month), "--month")
+        reports, found = reports_in((source,), None, on=on, origins=origins)
         if not reports:
             show(found, least)
             msg = f"{source} holds no report."
@@ -173,7 +175,7 @@ def _one(
         return [*found, *made_of]
     levels, chosen = select(flight, method)
     if sent:
-        reports, found = load_reports(sent)
+        reports, found = load_reports(sent, on=flight.nominal_time.date())
         return [*found, *maker.flight(FlightArchive(flight, levels, reports, (*chosen, *found)))]
     made = encode_report(flight, levels, form=form_of_flight(flight))
     said = (*chosen, *made.diagnostics)
@@ -215,6 +217,7 @@ def _reports(
 ) -> list[Diagnostic]:
     from encoder.cli.decode import hints_of
     from encoder.cli.stations import load_stations
+    from encoder.codes.editions import declared_on
     from encoder.diagnostics import diagnostic
     from encoder.located import locate
     from encoder.sounding import sounding_of
@@ -225,6 +228,8 @@ def _reports(
     )
     found = [item for item in found_of_places if item.code not in _TOLD_HERE]
     for report, place in zip(reports, located, strict=True):
+        if not declared_on(report.form, report.on):
+            continue  # told by the decoder
         if place.nominal_time is None:
             message = "The date of the report is not known: it names day and hour at most."
             found.append(diagnostic("report-without-time", message))

@@ -107,7 +107,7 @@ def _earlier(report: Report, names: tuple[str, ...]) -> Report:
     from encoder.cli.load import load_reports
 
     texts = tuple(name for name in names if not is_bufr_file(name))
-    earlier, found = load_reports(texts or names)
+    earlier, found = load_reports(texts or names, on=report.on)
     same = [one for one in earlier if one.form == report.form]
     if not same:
         show(found)
@@ -162,7 +162,7 @@ def _nil(report: Report) -> Report:
     parts = []
     for part in report.parts:
         content = replace(part.content, sections=part.content.sections[:1], nil=True)
-        text = encode_content([content]).value
+        text = encode_content([content], on=report.on).value
         parts.append(replace(part, content=content, text=text.rstrip("\n")))
     return replace(report, parts=tuple(parts))
 

@@ -165,7 +165,7 @@ def _add_reports(names: tuple[str, ...], catalogue: StationCatalogue, gathered: 
     if not inputs.others and inputs.text is None:
         return
     origins: dict[int, str | date] = {}
-    reports, told = reports_in(inputs.others, inputs.text, origins=origins)
+    reports, told = reports_in(inputs.others, inputs.text, on=gathered.month, origins=origins)
     gathered.found.extend(told)
     located, faults = locate(
         reports, catalogue=catalogue, names=[origins.get(id(report)) for report in reports]

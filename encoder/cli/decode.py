@@ -137,23 +137,25 @@ def _decode_bufr(inputs: BufrInputs, asked: tuple[bool, bool, str | None, str]) 
 
 
 def _as_text(report: Report, place: Located) -> str:
-    from encoder.codes import FORMS
+    from encoder.codes.editions import edition
     from encoder.formats.level_table import levels_as_text, marks_legend
     from encoder.located import heading_of
 
     said = report.parts[0].content.identification
-    form = FORMS[report.form]
+    form = edition(report.form, report.on)
     day, hour = said.get("day"), said.get("hour")
     above, by = heading_of(report), ""
     if above is not None and "day" in said and (day is None or hour is None):
         day, hour, by = above.day, above.hour, " (of the heading)"
     parts = " ".join(part.letters for part in report.parts)
     unit = "kt" if said.get("wind_unit") == "kt" else "m/s"
+    coded = {"mph": "mph", "None": "unknown units"}.get(str(said.get("wind_unit")), unit)
     station = said.get("station") or said.get("call_sign") or "unknown"
-    head = (
-        f"{form.number} {form.name}  station {station}  "
-        f"day {day or '?'}, {_hour(hour)} UTC{by}  winds in {unit}  {parts}"
-    )
+    who = f"station {station}  day {day or '?'}, {_hour(hour)} UTC{by}"
+    words = [str(one.get("word")) for one in report.parts[0].content.records("2", "word")]
+    if words:
+        who = f"words {' '.join(words)}"
+    head = f"{form.number} {form.name}  {who}  winds in {coded}  {parts}"
     head += "".join(f"\n{line}" for line in headings_of(report))
     where = place.as_text()
     head += f"\n{where}" if where else ""

@@ -77,7 +77,8 @@ def encode_text_as_bufr(
     if is_bufr_file(source):
         msg = f"{source} is BUFR already; --to text makes a text of it."
         raise click.UsageError(msg)
-    reports, told = load_reports((source,))
+    on = None if options.date is None else options.date.date()
+    reports, told = load_reports((source,), on=on)
     found = [*told, *centre_told(options.centre)]
     wanted = [report for report in reports if report.form in PLATFORM_OF_FORM]
     monthly = [report for report in reports if report.form in MONTHLY_FORMS]

@@ -120,9 +120,9 @@ def _head(report: Report, place: Located | None) -> str:
 
 
 def _titles(report: Report) -> dict[str, str]:
-    from encoder.codes import FORMS
+    from encoder.codes.editions import edition
 
-    return {part.letters: part.title for part in FORMS[report.form].parts}
+    return {part.letters: part.title for part in edition(report.form, report.on).parts}
 
 
 def _explain_bufr(inputs: BufrInputs, asked: tuple[bool, str | None, str]) -> int:

@@ -89,7 +89,11 @@ def json_document(data: bytes) -> object | None:
 
 
 def load_reports(
-    names: tuple[str, ...], *, selection: str = "flags", wind_unit: str | None = None
+    names: tuple[str, ...],
+    *,
+    selection: str = "flags",
+    wind_unit: str | None = None,
+    on: date | None = None,
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     """Read reports from texts, their JSON form, or BUFR; parts in several files become one.
 
@@ -100,6 +104,8 @@ def load_reports(
         How the levels of a report made from BUFR are chosen.
     wind_unit : {"kt", "m/s"}, optional
         Unit of wind speeds in a report made from BUFR; knots by default.
+    on : date, optional
+        Day whose editions of the forms are used; by default as the file names say.
 
     Raises
     ------
@@ -108,7 +114,7 @@ def load_reports(
     NotUsable
         If a file is JSON of another kind (exit code 1).
     """
-    return reports_in(names, None, selection=selection, wind_unit=wind_unit)
+    return reports_in(names, None, selection=selection, wind_unit=wind_unit, on=on)
 
 
 def reports_in(
@@ -124,10 +130,11 @@ def reports_in(
 ) -> tuple[tuple[Report, ...], tuple[Diagnostic, ...]]:
     """Read reports like :func:`load_reports`, and from data that were read already.
 
-    ``on`` picks the edition of the forms, ``repair`` the repairs that are read; ``origins`` takes
-    the file of each report of a text, and the date of one from an archive, by the identity of the
-    report. BUFR messages beside the text
-    of a file come last, unless not wanted.
+    ``on`` picks the edition of the forms; where it is not given, the month in a file name does for
+    the text of that file, and for texts beside it whose names say nothing. ``repair`` picks the
+    repairs that are read; ``origins`` takes the file of each report of a text, and the date of one
+    from an archive, by the identity of the report. BUFR messages beside the text of a file come
+    last, unless not wanted.
     """
     from encoder.bulletin.mixed import apart
     from encoder.cli.archived import is_netcdf_file, reports_of_file
@@ -167,13 +174,45 @@ def reports_in(
             continue
         reports.extend(_reports_of_document(name, document))
     if texts:
-        decoded = decode_reports("\n".join(texts), on=on, repair=repair)
-        if origins is not None:
-            _note_origins(decoded.value, texts, sources, origins)
-        reports.extend(decoded.value)
-        found = (*found, *decoded.diagnostics)
+        for day, members in _by_day(sources, on):
+            own = [texts[place] for place in members]
+            decoded = decode_reports("\n".join(own), on=day, repair=repair)
+            if origins is not None:
+                names_of_own = [sources[place] for place in members]
+                _note_origins(decoded.value, own, names_of_own, origins)
+            reports.extend(decoded.value)
+            found = (*found, *decoded.diagnostics)
     reports.extend(beside)
     return tuple(reports), found
+
+
+def _by_day(names: list[str], on: date | None) -> list[tuple[date | None, list[int]]]:
+    """Return the places of texts that are read together, with the day that picks the editions.
+
+    Texts are read together where the same editions and conventions hold on their days, so that
+    the parts of a sounding meet. A text without a day goes with the others if they are of one time.
+    """
+    from encoder.bulletin.dates import DateHint
+    from encoder.codes.editions import period
+
+    if on is not None:
+        return [(on, list(range(len(names))))]
+    days: dict[int, date] = {}
+    members: dict[int, list[int]] = {}
+    undated: list[int] = []
+    for place, name in enumerate(names):
+        hint = None if name == "-" else DateHint.of_name(Path(name).name)
+        day = None if hint is None else hint.nearest(hint.day or 1)
+        if day is None:
+            undated.append(place)
+            continue
+        days.setdefault(period(day), day)
+        members.setdefault(period(day), []).append(place)
+    if len(members) == 1:
+        (key,) = members
+        return [(days[key], list(range(len(names))))]
+    apart: list[tuple[date | None, list[int]]] = [(days[key], members[key]) for key in members]
+    return [*apart, (None, undated)] if undated else apart
 
 
 def _note_origins(

@@ -68,7 +68,8 @@ def load_review(
     flight = load_flight(flights[0], least=least) if flights else None
     if flight is not None and not texts:
         return review_of_flight(flight, method=method)
-    reports, found = reports_in(texts, None, repair=repair)
+    on = None if flight is None else flight.nominal_time.date()
+    reports, found = reports_in(texts, None, on=on, repair=repair)
     if not reports:
         from encoder.cli.output import show
 

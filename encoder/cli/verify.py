@@ -65,7 +65,7 @@ def verify(
     loaded = load_flight(flight, least=least, criteria=criteria)
     soundings, told, others, text = split_inputs(reports)
     decoded, found = (
-        reports_in(others, text, repair=repair, with_messages=False)
+        reports_in(others, text, on=loaded.nominal_time.date(), repair=repair, with_messages=False)
         if others or text is not None
         else ((), ())
     )

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING
 from encoder.codes.derive import MOBILE, SHIP, derived_form
 from encoder.codes.fm35 import FM35
 from encoder.codes.monthly import FM75, FM76
+from encoder.codes.pibal import IN_KNOTS as PIBAL
 from encoder.codes.pilot import FM32
 
 if TYPE_CHECKING:
@@ -61,9 +62,9 @@ FM38 = derived_form(
 )
 
 FORMS: dict[str, CodeForm] = {
-    form.number: form for form in (FM35, FM32, FM33, FM34, FM36, FM37, FM38, FM75, FM76)
+    form.number: form for form in (FM35, FM32, FM33, FM34, FM36, FM37, FM38, FM75, FM76, PIBAL)
 }
-"""Every code form by its number."""
+"""Every code form by its number; of one no longer in use, its last edition."""
 
 _PARTS = {part.letters: (form, part) for form in FORMS.values() for part in form.parts}
 

@@ -252,6 +252,9 @@ class CodeForm:
     valid_from, valid_to : str or None
         ISO dates between which this edition is used; None where open.
     source : str
+    from_memory : str
+        What of it no source could be found for, as a sentence for the reader of a report; "" where
+        there is nothing to tell.
     """
 
     number: str
@@ -261,6 +264,7 @@ class CodeForm:
     valid_from: str | None = None
     valid_to: str | None = None
     source: str = "WMO-No. 306 Volume I.1"
+    from_memory: str = ""
 
     def part(self, letter: str) -> Part:
         """Return the part of that letter.

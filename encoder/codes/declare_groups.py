@@ -62,6 +62,8 @@ class Group:
         Regulation.
     look : pattern or None
         Look of a group that is not made of figures and solidi (letters, call sign).
+    other : tuple of Figures
+        Its figures where it is written with another width.
     """
 
     symbol: str
@@ -73,11 +75,18 @@ class Group:
     steps: Mapping[str, str] = field(default_factory=dict)
     source: str = "WMO-No. 306 Volume I.1"
     look: Pattern[str] | None = None
+    other: tuple[Figures, ...] = ()
     width: int = field(init=False)
     """Characters of the group."""
 
     def __post_init__(self) -> None:
         object.__setattr__(self, "width", sum(part.width for part in self.figures))
+
+    def figures_of(self, text: str) -> tuple[Figures, ...]:
+        """Return the figures a text is made of: those of its other width where it has that one."""
+        if self.other and len(text) == sum(part.width for part in self.other):
+            return self.other
+        return self.figures
 
     def fits(self, text: str) -> bool:
         """Tell whether the text has the look of this group, whatever it says."""

@@ -14,16 +14,20 @@ import numpy as np
 
 from encoder.codes.bulk import read_parts
 from encoder.codes.bulk_records import HEAT, STANDARD, WIND, Records
+from encoder.codes.editions import FOUR_PARTS_FROM, TODAY_FROM
 from encoder.columns import LEVEL_COLUMNS
+from encoder.convert.old_days import day_at, tell_conventions
 from encoder.convert.plain_checks import all_well
 from encoder.convert.plain_heights import plain_heights, virtual_temperature
 from encoder.convert.plain_limits import hardly_possible
 from encoder.diagnostics import diagnostic
+from encoder.levels.rules import NEW_SURFACE
 from encoder.levels.table import THERMODYNAMIC, LevelKind
 from encoder.sounding import NOT_REPORTED, REPORTED, REPORTED_MISSING, STATUS_COLUMNS
 
 if TYPE_CHECKING:
     from collections.abc import Mapping, Sequence
+    from datetime import date
 
     from numpy.typing import NDArray
 
@@ -68,6 +72,7 @@ def decode_soundings(
     *,
     formula: str = "wmo-49",
     repair: RepairMode = "none",
+    days: Sequence[date | None] | None = None,
 ) -> list[DecodedSounding | None]:
     """Decode soundings.
 
@@ -79,21 +84,28 @@ def decode_soundings(
         Vapour-pressure formula for the relative humidity.
     repair : {"none", "safe", "all"}
         Which repairs of damaged groups are read.
+    days : sequence of date or None, optional
+        Day of each, which picks the edition of its form; that of today by default.
 
     Returns
     -------
     list of DecodedSounding or None
         None where there is no level in it.
     """
-    plain = decode_plain(soundings, formula=formula)
+    days = [None] * len(soundings) if days is None else days
+    plain = decode_plain(soundings, formula=formula, days=days)
     return [
-        decode_one(parts, formula=formula, repair=repair) if made is None else made
-        for parts, made in zip(soundings, plain, strict=True)
+        decode_one(parts, formula=formula, repair=repair, on=on) if made is None else made
+        for parts, made, on in zip(soundings, plain, days, strict=True)
     ]
 
 
 def decode_one(
-    parts: Sequence[bytes], *, formula: str = "wmo-49", repair: RepairMode = "none"
+    parts: Sequence[bytes],
+    *,
+    formula: str = "wmo-49",
+    repair: RepairMode = "none",
+    on: date | None = None,
 ) -> DecodedSounding | None:
     """Decode one sounding with the decoder of one report.
 
@@ -104,7 +116,7 @@ def decode_one(
     from encoder.sounding import report_status
 
     text = b"\n".join(parts).decode("latin-1")
-    decoded = decode_reports(text, formula=formula, repair=repair)
+    decoded = decode_reports(text, formula=formula, repair=repair, on=on)
     reports = [item for item in decoded.value if len(item.levels)]
     if len(reports) != 1:
         return None
@@ -144,9 +156,15 @@ def release_seconds(nominal: int, hour: int, minute: int) -> float:
 
 
 def decode_plain(
-    soundings: Sequence[Sequence[bytes]], *, formula: str = "wmo-49"
+    soundings: Sequence[Sequence[bytes]],
+    *,
+    formula: str = "wmo-49",
+    days: Sequence[date | None] | None = None,
 ) -> list[DecodedSounding | None]:
-    """Decode the plainest soundings across reports; None for all others."""
+    """Decode the plainest soundings across reports; None for all others.
+
+    An old one is plain where the edition of its day and that of today read it the same.
+    """
     results: list[DecodedSounding | None] = [None] * len(soundings)
     parts: list[bytes] = []
     letters: list[bytes] = []
@@ -155,6 +173,8 @@ def decode_plain(
     for place, members in enumerate(soundings):
         own = [bytes(item[:4]) for item in members]
         if not own or len(set(own)) < len(own) or not all(item in _LETTERS for item in own):
+            continue
+        if day_at(days, place) < FOUR_PARTS_FROM:
             continue
         for letter, text in sorted(zip(own, members, strict=True)):
             parts.append(text)
@@ -172,6 +192,11 @@ def decode_plain(
         good &= _same(column, owner, count, missing=-1)
     records = read.records
     sounding = owner[records.part]
+    old = np.array([day_at(days, place) < TODAY_FROM for place in usable])
+    if old.any():
+        of_today = (records.pressure == NEW_SURFACE) & (records.kind == STANDARD)
+        good[sounding[of_today & old[sounding]]] = False
+        good[owner[((read.system >= 0) | (read.release >= 0)) & old[owner]]] = False
     virtual = virtual_temperature(records)
     heights, sure = plain_heights(records, names, virtual)
     good[np.unique(owner[~sure])] = False
@@ -187,6 +212,8 @@ def decode_plain(
     np.maximum.at(released, owner, read.release)
     said = (have, hours, released)
     _deal(table, good, usable, said, results)
+    if days is not None:
+        tell_conventions(read, letters, [(place, days[place]) for place in usable], owners, results)
     return results
 
 

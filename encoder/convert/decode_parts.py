@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from datetime import UTC, date, datetime
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
@@ -105,15 +106,17 @@ def decode_parts(parts: Parts, settings: Settings, names: list[str]) -> Decoded:
             [[parts.texts[place] for place in members] for members in block],
             formula=settings.formula,
             repair=settings.repair,
+            days=[_day(facts["nominal_time"][members[0]]) for members in block],
         )
         for members, result in zip(block, results, strict=True):
             first = members[0]
             position = _position(parts.station, {n: v[first] for n, v in facts.items()}, settings)
             account = accounts[sources[first]]
             account.soundings.read += 1
-            if position is None or result is None:
+            edition = _no_edition(result)
+            if position is None or result is None or edition is not None:
                 account.soundings.refused += 1
-                fault = _fault(parts.station, has_position=position is not None)
+                fault = edition or _fault(parts.station, has_position=position is not None)
                 for place in members:
                     accounts[sources[place]].reports.refused += 1
                     accounts[sources[place]].bytes.refused += lengths[place]
@@ -223,6 +226,16 @@ def _repairs(
                 break
             begin += length + 1
     return made
+
+
+def _day(nominal: float) -> date:
+    return datetime.fromtimestamp(nominal, UTC).date()
+
+
+def _no_edition(result: DecodedSounding | None) -> Diagnostic | None:
+    """Return the finding that no edition of the form is known for the day of a sounding."""
+    found = () if result is None else result.diagnostics
+    return next((item for item in found if item.code == "no-edition"), None)
 
 
 def _fault(station: str, *, has_position: bool) -> Diagnostic:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from typing import TYPE_CHECKING, Any
 
 from encoder.codes.content import content_from_json
@@ -61,6 +62,7 @@ def _report_as_json(report: Report) -> dict[str, Any]:
         ],
         "levels": levels_as_json(report.levels),
         "trace": [entry.as_json() for entry in report.trace],
+        **({} if report.on is None else {"on": report.on.isoformat()}),
     }
 
 
@@ -115,4 +117,5 @@ def _report_from_json(item: Mapping[str, Any]) -> Report:
             )
             for entry in item["trace"]
         ),
+        on=None if item.get("on") is None else date.fromisoformat(item["on"]),
     )

@@ -8,6 +8,7 @@ the United States practice; where its handbook could not be read the entry says 
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from datetime import date
 
 _MEMORY = "FCM-H3-1997 chapter 5, number from memory"
 _PRACTICE = "common practice, no source"
@@ -196,3 +197,28 @@ FMH3 = replace(
 
 RULES: dict[str, Rules] = {rules.name: rules for rules in (WMO, FMH3)}
 """Rule sets by name."""
+
+NEW_SURFACE = 925.0
+"""The surface in hPa that became a standard one last."""
+NEW_SURFACE_FROM = date(1991, 11, 1)
+"""First day of it (from memory, uncertain)."""
+
+
+def rules_on(rules: Rules, day: date) -> Rules:
+    """Return a rule set as it was on a day.
+
+    Parameters
+    ----------
+    rules : Rules
+    day : date
+        Day of the flight.
+
+    Returns
+    -------
+    Rules
+        Without 925 hPa before it was a standard surface; otherwise the same.
+    """
+    if day >= NEW_SURFACE_FROM or NEW_SURFACE not in rules.standard_levels:
+        return rules
+    surfaces = tuple(one for one in rules.standard_levels if one != NEW_SURFACE)
+    return replace(rules, standard_levels=surfaces)

@@ -17,7 +17,7 @@ from encoder.levels.judgement import promise_kept, ratios_kept
 from encoder.levels.maximum_wind import maximum_winds
 from encoder.levels.methods import METHODS, Method, choose
 from encoder.levels.missing import missing_layers
-from encoder.levels.rules import RULES, Rules
+from encoder.levels.rules import RULES, Rules, rules_on
 from encoder.levels.standard import standard_levels, surface_level
 from encoder.levels.stretches import wind_rows
 from encoder.levels.table import THERMODYNAMIC, LevelKind, Levels
@@ -59,7 +59,8 @@ def select_levels(
         How additional significant levels are chosen: where the rebuilt curve is farthest off
         until it is within the limits, or as the smallest set of levels that keeps it there.
     rules : Rules, optional
-        Default: the ones named in ``flight.reporting.criteria``.
+        Default: the ones named in ``flight.reporting.criteria``. They count as they were on the
+        day of the flight (:func:`encoder.levels.rules.rules_on`).
     coding : Coding, optional
         Default: with the unit of wind speed in ``flight.reporting.wind_unit``.
 
@@ -93,6 +94,7 @@ def select_levels(
         raise InputError(f"Expected method {' or '.join(METHODS)}, got {method!r}.")
     if rules is None:
         rules = rules_named(flight.reporting.criteria)
+    rules = rules_on(rules, flight.nominal_time.date())
     if coding is None:
         coding = Coding(flight.reporting.wind_unit)
     if flight.ascent.by_height:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
-from encoder.codes import FORMS
+from encoder.codes.editions import edition
 from encoder.diagnostics import Severity
 from encoder.page.markup import escape, tag
 
@@ -32,7 +32,9 @@ def coded_report(review: Review, links: Links) -> str:
     str
         HTML. Text content of each ``.coded`` element is the part as received.
     """
-    titles = {part.letters: part.title for part in FORMS[review.report.form].parts}
+    titles = {
+        part.letters: part.title for part in edition(review.report.form, review.report.on).parts
+    }
     pieces = []
     for part in review.report.parts:
         title = titles.get(part.letters, "")

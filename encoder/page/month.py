@@ -313,7 +313,8 @@ def _reading(item: Sounding) -> tuple[set[str], Counter[Severity]]:
     if not item.text:
         upper = bool(np.any(item.levels["air_pressure"] < UPPER_PART_PRESSURE))
         return set(PARTS if upper else "AB"), Counter(d.severity for d in item.diagnostics)
-    reports, found = decode_reports(item.text, formula=item.formula)
+    on = item.nominal_time.date()
+    reports, found = decode_reports(item.text, formula=item.formula, on=on)
     letters = {part.content.letter for report in reports for part in report.parts}
     return letters, Counter(diagnostic.severity for diagnostic in found)
 

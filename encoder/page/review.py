@@ -79,7 +79,7 @@ def as_read(report: Report, formula: str) -> tuple[Report, tuple[Diagnostic, ...
 
     if report.levels.attributes.get("decoded") or not report.text:
         return report, ()
-    decoded, found = decode_reports(report.text, formula=formula)
+    decoded, found = decode_reports(report.text, formula=formula, on=report.on)
     return (decoded[0], found) if len(decoded) == 1 else (report, ())
 
 
@@ -134,7 +134,9 @@ def review_of_flight(
         made, faults = encode_report(own, selected, form=report.form, practice=practice)
     found = [*flight.diagnostics, *chosen, *faults, *diagnostics]
     if report is None:
-        decoded, faults = decode_reports(made.text, formula=flight.vapour_pressure_formula)
+        decoded, faults = decode_reports(
+            made.text, formula=flight.vapour_pressure_formula, on=made.on
+        )
         if not decoded:
             msg = "The flight gives no report."
             raise InputError(msg, tuple(found))

@@ -116,7 +116,8 @@ def encode_report(
         text += body
         trace.extend(_with_rows(entry, flight, levels) for entry in entries)
         found.extend(faults)
-    return Result(Report(form, tuple(parts), text, levels, tuple(trace)), tuple(found))
+    report = Report(form, tuple(parts), text, levels, tuple(trace), on=flight.nominal_time.date())
+    return Result(report, tuple(found))
 
 
 def _form_of_a_flight(number: str, on: date) -> CodeForm:
@@ -176,19 +177,19 @@ def report_text(report: Report) -> Result[str]:
     Returns
     -------
     Result of str
-        Parts in the order A, B, C, D, one after another.
+        Parts in the order A, B, C, D, one after another, in the edition of the report.
     """
     pieces: list[str] = []
     found: list[Diagnostic] = []
     for part in report.parts:
-        received, _faults = decode_reports(part.text) if part.text else Result(())
+        received, _faults = decode_reports(part.text, on=report.on) if part.text else Result(())
         unchanged = [
             item for again in received for item in again.parts if item.content == part.content
         ]
         if unchanged:
             pieces.append(part.text.rstrip() + "\n")
             continue
-        text, faults = encode_content([part.content])
+        text, faults = encode_content([part.content], on=report.on)
         pieces.append(text)
         found.extend(faults)
     return Result("".join(pieces), tuple(found))

@@ -3,13 +3,15 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from typing import TYPE_CHECKING
 
 from encoder.codes import FORMS, form_of_letters
 from encoder.codes.conventions import humidity_remarks
-from encoder.codes.decode import Token, decode_part
+from encoder.codes.decode import DecodedPart, Token, decode_part, without_speeds
+from encoder.codes.editions import BEFORE, FOUR_PARTS_FROM
 from encoder.codes.editions import form as form_on
-from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt, has_errors
 from encoder.errors import InputError
 from encoder.repair.proposal import REPAIR_MODES, as_diagnostic
 from encoder.report.gather import gather_levels
@@ -70,7 +72,10 @@ def decode_reports(
     parts, outside = split_parts(text)
     found: list[Diagnostic] = list(outside)
     if not parts:
-        return Result((), (_no_report(text),))
+        none = [_no_report(text)]
+        if on is not None and on < FOUR_PARTS_FROM:
+            none.append(diagnostic("no-edition", BEFORE, span=(0, len(text))))
+        return Result((), tuple(none))
     received = [_read(part, text, on) for part in parts]
     if outside:
         received, outside, proposed = _beyond(received, outside, text, on, repair)
@@ -80,7 +85,7 @@ def decode_reports(
     soundings, told = meet(received)
     reports = []
     for members in soundings:
-        merged, disagreements = _merge(members, text, formula, repair)
+        merged, disagreements = _merge(members, text, formula, repair, on)
         for member in members:
             found.extend(member.findings())
         reports.append(merged)
@@ -114,17 +119,23 @@ def _declared(letters: str, on: date | None) -> Result[tuple[CodeForm, Part]]:
         form = form_on(form.number, on)
     except InputError as fault:
         found = (diagnostic("no-edition", str(fault), path=(letters,)),)
+    if on is not None and form.from_memory and not found:
+        found = (diagnostic("edition-from-memory", form.from_memory, path=(letters,)),)
     return Result((form, next(part for part in form.parts if part.letters == letters)), found)
 
 
 def _read(part: PartText, text: str, on: date | None) -> Received:
     (form, declared), told = _declared(part.letters, on)
+    undated = form.valid_to is not None and (on is None or has_errors(told))
     begin, end = part.span
     # words given once for several monthly reports stand before the first; they have no place here
     shared = [Token(word, begin, begin) for word in _shared_words(part)]
     tokens = [*shared, *part.tokens]
     decoded = decode_part(tokens, declared, form.number)
     found = [*part.found, *told]
+    if undated:
+        decoded, more = _without_unit(decoded, declared, part.span)
+        found.extend(more)
     if part.ended:
         end = text.index("=", end) + 1
     else:
@@ -139,6 +150,24 @@ def _read(part: PartText, text: str, on: date | None) -> Received:
     return Received(
         part.letters, text[begin:end], (begin, end), part.heading, tokens, declared, decoded, found
     )
+
+
+def _without_unit(
+    decoded: DecodedPart, declared: Part, span: tuple[int, int]
+) -> tuple[DecodedPart, list[Diagnostic]]:
+    """Return a part of a form no longer in use without its speeds: their unit hangs on the day."""
+    content, trace, lost = without_speeds(decoded.content, decoded.trace, declared)
+    if not lost:
+        return decoded, []
+    message = (
+        f"{len(lost)} speeds of {declared.letters} are in miles per hour or in knots, by the day "
+        "of the report, which is not known; they are missing."
+    )
+    told = diagnostic("wind-unit-unknown", message, span=span, path=(declared.letters,))
+    first, *others = content.sections
+    named = replace(first.records[0], values={**first.records[0].values, "wind_unit": None})
+    content = replace(content, sections=(replace(first, records=(named,)), *others))
+    return DecodedPart(content, trace, decoded.diagnostics), [told]
 
 
 def _beyond(
@@ -189,6 +218,7 @@ def _merge(
     text: str,
     formula: str,
     mode: RepairMode,
+    on: date | None,
 ) -> tuple[Report, tuple[Diagnostic, ...]]:
     from encoder.repair.plausible import implausible
     from encoder.repair.sounding import mend_sounding
@@ -223,7 +253,7 @@ def _merge(
         for item in ordered
     )
     repairs = tuple(repair for item in ordered for repair in item.repairs)
-    return Report(form, parts, text, levels, trace, repairs), found
+    return Report(form, parts, text, levels, trace, repairs, on), found
 
 
 def _with_levels(item: Received, text: str, places: Mapping[Place, int]) -> tuple[TraceEntry, ...]:

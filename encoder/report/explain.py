@@ -6,9 +6,9 @@ from dataclasses import asdict, dataclass
 from itertools import groupby
 from typing import TYPE_CHECKING, Any
 
-from encoder.codes import FORMS
 from encoder.codes.account import CORRECTION
 from encoder.codes.declare import Context
+from encoder.codes.editions import edition
 from encoder.report.explain_kept import explain_kept
 
 if TYPE_CHECKING:
@@ -111,7 +111,7 @@ def explain(report: Report) -> tuple[GroupExplained, ...]:
     tuple of GroupExplained
         In the order of the trace.
     """
-    form = FORMS[report.form]
+    form = edition(report.form, report.on)
     parts = {part.letters: part for part in form.parts}
     contexts = {part.letters: _context(part, parts[part.letters]) for part in report.parts}
     kept = _kept(report, contexts)
@@ -167,12 +167,14 @@ def _explain(
     if kept is not None:
         symbol, what = kept.symbol, kept.title
         said = tuple(FiguresExplained(*figures) for figures in kept.figures)
-    elif group is not None and group.look is not None and group.fits(entry.text):
+    elif (
+        group is not None and group.look is not None and not group.other and group.fits(entry.text)
+    ):
         sentence = group.figures[0].say(entry.text, entry.values, context)
         said, what = (_whole(entry, sentence),), group.title
-    elif group is not None and len(entry.text) == group.width:
+    elif group is not None and (len(entry.text) == group.width or group.fits(entry.text)):
         figures, place = [], 0
-        for piece in group.figures:
+        for piece in group.figures_of(entry.text):
             text = entry.text[place : place + piece.width]
             place += piece.width
             figures.append(

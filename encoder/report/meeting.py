@@ -157,7 +157,8 @@ def meet(
 
     Notes
     -----
-    Parts belong together when form, place and nominal time agree; a second release at one nominal
+    Parts belong together when form, place and nominal time agree (where a form names none of them,
+    when they are word for word the same); a second release at one nominal
     time, told by 8GGgg, is a sounding of its own. Of copies a corrected one is used before the
     first, and the last correction before earlier ones (WMO-No. 386, Part II, 2.3.2); of others the
     one that is not NIL, and then the one with fewer faults. A part whose
@@ -167,7 +168,9 @@ def meet(
     told: list[Diagnostic] = []
     for item in received:
         said = item.content.identification
-        key = (item.content.form, *(said.get(name) for name in _SAME_SOUNDING))
+        named = any(name in said for name in _SAME_SOUNDING)
+        who = [said.get(name) for name in _SAME_SOUNDING] if named else item.words
+        key = (item.content.form, *who)
         members = soundings.setdefault(key, [])
         copy = _copy_of(item, members)
         if copy is not None and _other_release(item, copy):

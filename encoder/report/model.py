@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 if TYPE_CHECKING:
+    from datetime import date
+
     from encoder.codes.content import PartContent
     from encoder.levels.table import Levels
     from encoder.repair.proposal import Repair
@@ -55,6 +57,8 @@ class Report:
         One entry a group, in the order of the parts.
     repairs : tuple of Repair
         Made and proposed, in the order of the parts.
+    on : date or None
+        Day whose edition of the form it was read or made in; None for that of today.
     """
 
     form: str
@@ -63,6 +67,7 @@ class Report:
     levels: Levels
     trace: Trace
     repairs: tuple[Repair, ...] = ()
+    on: date | None = None
 
     def part(self, letter: str) -> PartReport | None:
         """Return the part of that letter, None where there is none."""

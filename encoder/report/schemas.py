@@ -168,6 +168,11 @@ def report_schema() -> dict[str, Any]:
             "trace": list_of({"$ref": "trace.schema.json"}),
         }
     )
+    report["properties"]["on"] = {
+        "type": "string",
+        "format": "date",
+        "description": "Day whose edition of the form it was read or made in; without it, today's.",
+    }
     # only what was decoded with a catalogue and a date says where and when it was made
     report["properties"]["located"] = _located()
     return closed_object(

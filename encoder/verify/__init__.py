@@ -85,8 +85,9 @@ def verify(
     shown = replace(flight, ascent=rows)
     if not winds_alone:
         contents = with_reported_maxima(contents, shown, report, rules=rules, coding=coding)
-    text = encode_content(contents).value
-    expected = decode_reports(text, formula=flight.vapour_pressure_formula).value[0]
+    on = flight.nominal_time.date()
+    text = encode_content(contents, on=on).value
+    expected = decode_reports(text, formula=flight.vapour_pressure_formula, on=on).value[0]
 
     found: list[Diagnostic] = [
         item for item in flight.diagnostics if item.severity is not Severity.NOTE
@@ -180,7 +181,11 @@ def _as_read(report: Report, flight: Flight) -> tuple[Report, tuple[Diagnostic, 
 
     if report.levels.attributes.get("decoded"):
         return report, ()
-    again = decode_reports(report_text(report).value, formula=flight.vapour_pressure_formula)
+    again = decode_reports(
+        report_text(report).value,
+        formula=flight.vapour_pressure_formula,
+        on=flight.nominal_time.date(),
+    )
     return again.value[0], again.diagnostics
 
 

@@ -56,7 +56,7 @@ def with_reported_maxima(
     -------
     list of PartContent
     """
-    rows = _rows_of_report(contents, flight.ascent, report, coding)
+    rows = _rows_of_report(contents, flight, report, coding)
     if not rows:
         return list(contents)
     maxima = maximum_winds(flight.ascent, rows, rules=rules, shear=flight.reporting.shear).value
@@ -76,17 +76,19 @@ def with_reported_maxima(
 
 
 def _rows_of_report(
-    contents: Sequence[PartContent], ascent: Profile, report: Report, coding: Coding
+    contents: Sequence[PartContent], flight: Flight, report: Report, coding: Coding
 ) -> list[int]:
     """Return the rows of the winds given, completed by those of parts that are not given."""
     from encoder.report import decode_reports, encode_content
 
     given = {part.content.letter for part in report.parts}
+    ascent, on = flight.ascent, flight.nominal_time.date()
     rows = reported_rows(report.levels, ascent, coding)
     absent = [item for item in contents if item.letter in "BD" and item.letter not in given]
     if not rows or not absent:
         return rows
-    own = decode_reports(encode_content(absent).value).value
+    text = encode_content(absent, on=on).value
+    own = decode_reports(text, on=on).value
     more = [row for item in own for row in reported_rows(item.levels, ascent, coding)]
     return sorted({*rows, *more})
 

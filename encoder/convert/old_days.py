@@ -1,0 +1,60 @@
+"""Coded soundings of former days: the day of each, and the conventions of its time."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from datetime import date
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from encoder.codes.conventions import conventions_of, humidity_remark
+
+if TYPE_CHECKING:
+    from collections.abc import Sequence
+
+    from encoder.codes.bulk import ReadParts
+    from encoder.convert.decode_many import DecodedSounding
+
+
+def day_at(days: Sequence[date | None] | None, place: int) -> date:
+    """Return the day of a sounding, the last of all where the edition of today is wanted."""
+    day = None if days is None else days[place]
+    return date.max if day is None else day
+
+
+def tell_conventions(
+    read: ReadParts,
+    letters: Sequence[bytes],
+    members: Sequence[tuple[int, date | None]],
+    owners: Sequence[int],
+    results: list[DecodedSounding | None],
+) -> None:
+    """Add the notes that the decoder of one report gives on conventions of the time.
+
+    Parameters
+    ----------
+    read : ReadParts
+        What was read of the parts.
+    letters : sequence of bytes
+        Of each part.
+    members : sequence of (int, date or None)
+        Place in the results, and day, of each sounding read.
+    owners : sequence of int
+        Which of the soundings each part is of.
+    results : list of DecodedSounding or None
+        Changed in place.
+    """
+    stations = read.identification[:, 2].tolist()
+    counts: dict[float, list[int]] = {}
+    for part, (letter, owner) in enumerate(zip(letters, owners, strict=True)):
+        place, on = members[owner]
+        made = results[place]
+        if on is None or made is None:
+            continue
+        for one in conventions_of(f"{stations[part]:05d}", on):
+            if one.depression not in counts:
+                own = read.records.part[read.records.depression == one.depression]
+                counts[one.depression] = np.bincount(own, minlength=len(letters)).tolist()
+            told = humidity_remark(one, chr(letter[3]), counts[one.depression][part])
+            results[place] = made = replace(made, diagnostics=(*made.diagnostics, *told))
