@@ -128,6 +128,12 @@ RULES: dict[str, Rule] = {
         "when a declaration of that time is found.",
         "dates from memory, uncertain",
     ),
+    "flight-without-edition": Rule(
+        WARNING,
+        "No report can be made of the flight: no edition of the form is known for its day.",
+        "Nothing to do if the rows are what is wanted; else check the date of the flight.",
+        "dates from memory, uncertain",
+    ),
     "edition-from-memory": Rule(
         WARNING,
         "Some of the edition the report was read in is from memory.",

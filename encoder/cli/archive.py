@@ -149,6 +149,8 @@ def _one(
         select,
     )
     from encoder.cli.output import NotUsable, show
+    from encoder.codes.editions import BEFORE, declared_on
+    from encoder.diagnostics import diagnostic
     from encoder.report import encode_report, form_of_flight
 
     if is_bufr_file(source):
@@ -177,6 +179,13 @@ def _one(
     if sent:
         reports, found = load_reports(sent, on=flight.nominal_time.date())
         return [*found, *maker.flight(FlightArchive(flight, levels, reports, (*chosen, *found)))]
+    on = flight.nominal_time.date()
+    if not declared_on(form_of_flight(flight), on):
+        message = (
+            f"No report is made of a flight of {on}; its rows and levels are archived. {BEFORE}"
+        )
+        told = (*chosen, diagnostic("flight-without-edition", message))
+        return [*told, *maker.flight(FlightArchive(flight, levels, (), told))]
     made = encode_report(flight, levels, form=form_of_flight(flight))
     said = (*chosen, *made.diagnostics)
     return [*said, *maker.flight(FlightArchive(flight, levels, (made.value,), said))]

@@ -50,9 +50,11 @@ def decode(
 
     FILE holds one or more parts as text, or BUFR messages; "-" reads standard input. Parts of
     one sounding in several files are put together. A report names only the day of the month:
-    year and month come from --date, from a file name or from another report beside it. The
-    position of a land station comes from the catalogue (aerogram stations). Damaged groups are
-    read as they are; how they would be read with --repair is told.
+    year and month come from --date, from a file name or from another report beside it. An old
+    report is read in the edition of its form of that day; pilot-balloon reports in two-figure
+    winds begin with the word PIBAL. The position of a land station comes from the catalogue
+    (aerogram stations). Damaged groups are read as they are; how they would be read with
+    --repair is told.
 
     \b
     Example:

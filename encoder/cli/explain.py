@@ -51,20 +51,23 @@ def explain(
 
     FILE is a report as text or BUFR ("-" for standard input), or a flight, whose report is
     made first and explained together with the rows and rules behind each level. The position of
-    a land station comes from the catalogue (aerogram stations).
+    a land station comes from the catalogue (aerogram stations). An old report is explained in the
+    edition of its day, from --date or the file name.
 
     \b
     Example:
       aerogram encode samples/flights/harrow-tarn | aerogram explain -
       aerogram explain --form "FM 35"
+      aerogram explain --form PIBAL --date 1944-06
     """
+    from encoder.cli.decode import hints_of
     from encoder.cli.explain_terminal import is_terminal, show_explanation
     from encoder.cli.output import emit, emit_json, exit_code, show
     from encoder.report.explain import explain as explain_report
     from encoder.report.explain import explanation_text
 
     if form is not None:
-        emit(_declaration(form), output)
+        emit(_declaration(form, hints_of(when)[1]), output)
         context.exit(0)
     if not files:
         msg = "Name a report, a flight, or a code form (--form)."
@@ -165,13 +168,19 @@ def _load(
     return reports, located, (*found, *told)
 
 
-def _declaration(form: str) -> str:
+def _declaration(form: str, on: date | None) -> str:
+    """Return the page of a form, in the edition of a day where one is given."""
     from encoder.codes import FORMS
+    from encoder.codes.editions import form as form_on
     from encoder.codes.pages import form_as_markdown
+    from encoder.errors import InputError
 
     by_name = {name.replace(" ", "").upper(): declared for name, declared in FORMS.items()}
     wanted = form.replace(" ", "").upper()
     if wanted not in by_name:
         msg = f"There is no code form {form!r}; known: {', '.join(FORMS)}."
         raise click.UsageError(msg)
-    return form_as_markdown(by_name[wanted])
+    try:
+        return form_as_markdown(form_on(by_name[wanted].number, on))
+    except InputError as fault:
+        raise click.UsageError(fault.message) from fault

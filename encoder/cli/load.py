@@ -251,9 +251,12 @@ def form_wanted(flight: Flight, form: str | None = None) -> str:
     ------
     UsageError
         If a flight cannot be reported in that form.
+    NotUsable
+        If no edition of it is known for the day of the flight (exit code 1).
     """
     import click
 
+    from encoder.codes.editions import form as form_on
     from encoder.errors import InputError
     from encoder.report import form_of_flight
 
@@ -264,6 +267,11 @@ def form_wanted(flight: Flight, form: str | None = None) -> str:
     if wanted in ("FM 75", "FM 76"):
         msg = "A CLIMAT TEMP holds the means of a month; see aerogram climat."
         raise click.UsageError(msg)
+    try:
+        form_on(wanted, flight.nominal_time.date())
+    except InputError as fault:
+        msg = f"{fault.message} BUFR (encode --to bufr) and the archive have no such limit."
+        raise NotUsable(msg) from fault
     return wanted
 
 

@@ -11,10 +11,13 @@ import click
 from encoder.cli.output import EXIT_DONE, EXIT_FAULTS, NotUsable
 
 if TYPE_CHECKING:
+    from collections.abc import Sequence
+
     from encoder.diagnostics import Diagnostic
     from encoder.page import Review
     from encoder.page.carriers import Carrier
     from encoder.page.links import Links
+    from encoder.profile import Flight
     from encoder.repair import RepairMode
     from encoder.report import Report
 
@@ -53,8 +56,7 @@ def load_review(
     """
     from encoder.cli.bufr import is_bufr_file
     from encoder.cli.load import load_flight, looks_like_flight, reports_in
-    from encoder.errors import InputError
-    from encoder.page import review_of_flight, review_of_report
+    from encoder.page import review_of_report
 
     files = _without_companions(files, [name for name in files if looks_like_flight(name)])
     flights = [name for name in files if looks_like_flight(name)]
@@ -67,7 +69,7 @@ def load_review(
         return _of_message(messages[0], number, method)
     flight = load_flight(flights[0], least=least) if flights else None
     if flight is not None and not texts:
-        return review_of_flight(flight, method=method)
+        return _of_flight(flight, None, (), method)
     on = None if flight is None else flight.nominal_time.date()
     reports, found = reports_in(texts, None, on=on, repair=repair)
     if not reports:
@@ -81,8 +83,18 @@ def load_review(
     own = _of_one(chosen, reports, found)
     if flight is None:
         return review_of_report(chosen, own)
+    return _of_flight(flight, chosen, own, method)
+
+
+def _of_flight(
+    flight: Flight, report: Report | None, found: Sequence[Diagnostic], method: str
+) -> Review:
+    """Return the sounding of a flight, or leave where no report of it can be made."""
+    from encoder.errors import InputError
+    from encoder.page import review_of_flight
+
     try:
-        return review_of_flight(flight, chosen, own, method=method)
+        return review_of_flight(flight, report, found, method=method)
     except InputError as fault:
         raise NotUsable(fault.message) from fault
 

@@ -4,6 +4,8 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING
 
+from encoder.codes.editions import EDITIONS
+
 if TYPE_CHECKING:
     from encoder.codes.declare import CodeForm, Group, Section
 
@@ -17,6 +19,7 @@ def form_as_markdown(form: CodeForm) -> str:
         "",
         f"Source: {form.source}.",
         "",
+        *_edition_lines(form),
     ]
     for part in form.parts:
         lines += [f"## Part {part.letter} ({part.letters}): {part.title}", "", "```"]
@@ -26,6 +29,45 @@ def form_as_markdown(form: CodeForm) -> str:
     for group in _groups(form):
         lines += _group_lines(group)
     return "\n".join(lines)
+
+
+def _edition_lines(form: CodeForm) -> list[str]:
+    """Return the editions of a form: when each was used, and how it differs from the one shown."""
+    editions = EDITIONS[form.number]
+    if len(editions) == 1:
+        return []
+    lines = [
+        "## Editions",
+        "",
+        "| from | to | other than on this page | source |",
+        "|---|---|---|---|",
+    ]
+    for edition in editions:
+        differs = "; ".join(_differences(edition, form)) or "this page"
+        words = " ".join((f"{edition.source}.", edition.from_memory)).strip()
+        lines.append(
+            f"| {edition.valid_from or ''} | {edition.valid_to or 'today'} | {differs} | {words} |"
+        )
+    return [*lines, ""]
+
+
+def _differences(edition: CodeForm, form: CodeForm) -> list[str]:
+    """Return how the parts of an edition differ from those of another one, each once."""
+    found: dict[str, None] = {}
+    for part in edition.parts:
+        other = form.part(part.letter)
+        if part.title != other.title:
+            found[part.title] = None
+        for figures, pressure in other.standard.items():
+            if figures not in part.standard:
+                found[f"no {pressure:g} hPa among the standard levels"] = None
+        for section in other.sections:
+            own = part.section(section.number)
+            if own is None:
+                found[f"no section {section.number} ({section.title})"] = None
+            elif own.title != section.title:
+                found[f"section {section.number}: {own.title}"] = None
+    return list(found)
 
 
 def _section_line(section: Section) -> str:
@@ -67,4 +109,14 @@ def _group_lines(group: Group) -> list[str]:
     if group.steps:
         steps = "; ".join(f"{name}: {step}" for name, step in group.steps.items())
         lines += ["", f"Steps: {steps}."]
+    if group.other:
+        symbol = "".join(part.symbol for part in group.other)
+        lines += [
+            "",
+            f"Also written `{symbol}`:",
+            "",
+            "| figures | width | meaning |",
+            "|---|---|---|",
+        ]
+        lines.extend(f"| `{part.symbol}` | {part.width} | {part.meaning} |" for part in group.other)
     return [*lines, "", f"Source: {group.source}.", ""]

@@ -7,9 +7,10 @@ from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, NamedTuple
 
 from encoder.bulletin.dates import DateHint, DateSource, resolve_time
-from encoder.bulletin.openings import FAMILIES, part_of
+from encoder.bulletin.openings import FAMILIES, PIBAL, part_of
 from encoder.bulletin.pieces import Kind
 from encoder.bulletin.stream import split_stream
+from encoder.codes.editions import BEFORE, FOUR_PARTS_FROM
 from encoder.convert.parts import parts_of_rows
 from encoder.convert.read_bufr_source import take_message
 from encoder.convert.work import Content, RefusedItem
@@ -60,6 +61,11 @@ class _Dates:
                 break
         self._known: dict[tuple[int, int], tuple[float | None, tuple[Diagnostic, ...]]] = {}
 
+    @property
+    def of_single_messages(self) -> bool:
+        """Whether the source is of the time before the parts A to D."""
+        return bool(self._hints) and self._hints[0].year < FOUR_PARTS_FROM.year
+
     def find(self, day: int, hour: int) -> tuple[float | None, tuple[Diagnostic, ...]]:
         """Return the nominal time in seconds since 1970, None where nothing tells it."""
         if (day, hour) not in self._known:
@@ -92,7 +98,7 @@ def read_traffic(source: Source, chunks: Iterable[bytes], settings: Settings) ->
             continue
         if piece.kind is Kind.UNREAD:
             account.bytes.refused += size
-            _refuse_unread(content, piece, source, settings)
+            _refuse_unread(content, piece, source, settings, old=dates.of_single_messages)
             continue
         account.reports.read += 1
         if _NIL.search(piece.text, max(0, size - 12)):
@@ -141,6 +147,8 @@ def _identify(piece: Piece) -> _Identified | Diagnostic:
         day = day - 50 if day > 50 else day
         if 1 <= day <= 31 and hour <= 23:
             return _Identified(match.group(3).decode("ascii"), day, hour, _NAN, _NAN, _NAN)
+    if piece.letters == PIBAL:
+        return _unidentified(piece)
     if part_of(piece.letters) is None or piece.letters[:2] not in FAMILIES:
         return diagnostic(
             "convert-report-other",
@@ -158,12 +166,7 @@ def _identify(piece: Piece) -> _Identified | Diagnostic:
     if not name and placed:
         name = f"{piece.letters[:2]}_{latitude:+.1f}_{longitude:+.1f}"
     if not isinstance(day_said, int) or not isinstance(hour_said, int) or not name:
-        return diagnostic(
-            "convert-report-unidentified",
-            f"{piece.letters} at byte {piece.offset} names no station, day or hour.",
-            span=(piece.offset, piece.offset + len(piece.text)),
-            value=piece.text[:40].decode("ascii", "backslashreplace"),
-        )
+        return _unidentified(piece)
     elevation = said.get("elevation")
     return _Identified(
         str(name),
@@ -172,6 +175,15 @@ def _identify(piece: Piece) -> _Identified | Diagnostic:
         float(latitude) if isinstance(latitude, float) else _NAN,
         float(longitude) if isinstance(longitude, float) else _NAN,
         float(elevation) if isinstance(elevation, int | float) else _NAN,
+    )
+
+
+def _unidentified(piece: Piece) -> Diagnostic:
+    return diagnostic(
+        "convert-report-unidentified",
+        f"{piece.letters} at byte {piece.offset} names no station, day or hour.",
+        span=(piece.offset, piece.offset + len(piece.text)),
+        value=piece.text[:40].decode("ascii", "backslashreplace"),
     )
 
 
@@ -196,7 +208,9 @@ def _refuse(content: Content, piece: Piece, found: tuple[Diagnostic, ...], sourc
     )
 
 
-def _refuse_unread(content: Content, piece: Piece, source: Source, settings: Settings) -> None:
+def _refuse_unread(
+    content: Content, piece: Piece, source: Source, settings: Settings, *, old: bool
+) -> None:
     if piece.remark == "binary" and b"BUFR" in piece.text:
         content.account.bytes.refused -= len(piece.text)
         take_message(content, piece.text, piece.offset, source, settings)
@@ -208,8 +222,9 @@ def _refuse_unread(content: Content, piece: Piece, source: Source, settings: Set
         span=(piece.offset, piece.offset + len(piece.text)),
         value=piece.text[:60].decode("ascii", "backslashreplace"),
     )
+    more = (diagnostic("no-edition", BEFORE),) if old else ()
     content.refused.append(
-        RefusedItem("coded-text", piece.offset, piece.text, (found,), _leaf(source))
+        RefusedItem("coded-text", piece.offset, piece.text, (found, *more), _leaf(source))
     )
 
 

@@ -9,9 +9,9 @@ from typing import TYPE_CHECKING
 from encoder.codes import FORMS, form_of_letters
 from encoder.codes.conventions import humidity_remarks
 from encoder.codes.decode import DecodedPart, Token, decode_part, without_speeds
-from encoder.codes.editions import BEFORE, FOUR_PARTS_FROM
+from encoder.codes.editions import BEFORE, FOUR_PARTS_FROM, declared_on
 from encoder.codes.editions import form as form_on
-from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt, has_errors
+from encoder.diagnostics import Diagnostic, Result, diagnostic, excerpt
 from encoder.errors import InputError
 from encoder.repair.proposal import REPAIR_MODES, as_diagnostic
 from encoder.report.gather import gather_levels
@@ -82,6 +82,7 @@ def decode_reports(
         found = [*outside, *proposed]
     if any(item.doubtful for item in received):
         _mend(received, text, repair)
+    _without_units(received, on)
     soundings, told = meet(received)
     reports = []
     for members in soundings:
@@ -126,16 +127,12 @@ def _declared(letters: str, on: date | None) -> Result[tuple[CodeForm, Part]]:
 
 def _read(part: PartText, text: str, on: date | None) -> Received:
     (form, declared), told = _declared(part.letters, on)
-    undated = form.valid_to is not None and (on is None or has_errors(told))
     begin, end = part.span
     # words given once for several monthly reports stand before the first; they have no place here
     shared = [Token(word, begin, begin) for word in _shared_words(part)]
     tokens = [*shared, *part.tokens]
     decoded = decode_part(tokens, declared, form.number)
     found = [*part.found, *told]
-    if undated:
-        decoded, more = _without_unit(decoded, declared, part.span)
-        found.extend(more)
     if part.ended:
         end = text.index("=", end) + 1
     else:
@@ -152,22 +149,25 @@ def _read(part: PartText, text: str, on: date | None) -> Received:
     )
 
 
-def _without_unit(
-    decoded: DecodedPart, declared: Part, span: tuple[int, int]
-) -> tuple[DecodedPart, list[Diagnostic]]:
-    """Return a part of a form no longer in use without its speeds: their unit hangs on the day."""
-    content, trace, lost = without_speeds(decoded.content, decoded.trace, declared)
-    if not lost:
-        return decoded, []
-    message = (
-        f"{len(lost)} speeds of {declared.letters} are in miles per hour or in knots, by the day "
-        "of the report, which is not known; they are missing."
-    )
-    told = diagnostic("wind-unit-unknown", message, span=span, path=(declared.letters,))
-    first, *others = content.sections
-    named = replace(first.records[0], values={**first.records[0].values, "wind_unit": None})
-    content = replace(content, sections=(replace(first, records=(named,)), *others))
-    return DecodedPart(content, trace, decoded.diagnostics), [told]
+def _without_units(received: Sequence[Received], on: date | None) -> None:
+    """Take the speeds from parts of a form no longer in use whose day, and so unit, is unknown."""
+    for item in received:
+        form = form_of_letters(item.letters)
+        if form is None or form.valid_to is None or (on and declared_on(form.number, on)):
+            continue
+        content, trace, lost = without_speeds(item.content, item.decoded.trace, item.declared)
+        if not lost:
+            continue
+        first, *others = content.sections
+        named = replace(first.records[0], values={**first.records[0].values, "wind_unit": None})
+        content = replace(content, sections=(replace(first, records=(named,)), *others))
+        item.decoded = DecodedPart(content, trace, item.decoded.diagnostics)
+        message = (
+            f"{len(lost)} speeds of {item.letters} are in miles per hour or in knots, by the day "
+            "of the report, which is not known; they are missing."
+        )
+        path = (item.letters,)
+        item.found.append(diagnostic("wind-unit-unknown", message, span=item.span, path=path))
 
 
 def _beyond(

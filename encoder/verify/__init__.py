@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.ascent.holes import with_holes_shown
+from encoder.codes.editions import BEFORE, declared_on
 from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
 from encoder.levels.table import LevelKind
 from encoder.resolution import Coding
@@ -68,6 +69,8 @@ def verify(
 
     if flight.ascent.by_height and report.form not in WIND_FORM_OF_PLATFORM.values():
         return _of_another_kind(report)
+    if not declared_on(report.form, flight.nominal_time.date()):
+        return _without_edition(flight, report)
     rules = rules or RULES[flight.reporting.criteria]
     report, more = _as_read(report, flight)
     report_diagnostics = (*report_diagnostics, *more)
@@ -143,6 +146,14 @@ def _of_another_kind(report: Report) -> Verdict:
     text = f"The flight has winds by height alone; the report is {report.form}."
     letters = tuple(part.letters for part in report.parts)
     return Verdict(False, letters, 0, (), (), (diagnostic("report-of-other-flight", text),))
+
+
+def _without_edition(flight: Flight, report: Report) -> Verdict:
+    """Return the verdict on a report of a day for which no edition of its form is known."""
+    day = flight.nominal_time.date()
+    found = diagnostic("no-edition", f"{report.form} has no edition for {day}. {BEFORE}")
+    letters = tuple(part.letters for part in report.parts)
+    return Verdict(False, letters, 0, (), (), (found,))
 
 
 def _fields(

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import json
+from dataclasses import replace
+from datetime import date
 from pathlib import Path
 
 import numpy as np
@@ -178,3 +180,39 @@ def test_the_neighbours_of_a_report_do_not_matter():
     alone = [decode_plain([parts])[0] for parts in soundings]
     for one, many in zip(alone, decode_plain(mixed)[::2], strict=True):
         assert_same(many, one)
+
+
+def of_1985():
+    """Return the parts of a sample flight as they were coded in 1985: no 925 hPa, no section 7."""
+    flight = read_flight(sample_flight("harrow-tarn")).raise_for_errors()
+    old = replace(flight, nominal_time=flight.nominal_time.replace(year=1985))
+    report = encode_report(old, select_levels(old).value).value
+    return [part.text.encode() for part in report.parts]
+
+
+@pytest.mark.parametrize("day", [date(1971, 7, 9), date(1985, 7, 9), date(1991, 10, 31)])
+def test_soundings_of_former_days(day):
+    """Without 925 hPa and section 7 they are read across reports, with the notes of their time."""
+    parts = of_1985()
+    american = parts[0].replace(b"90417", b"72235").replace(b"03076", b"03080")
+    old = [parts, [american]]
+    plain = decode_plain(old, days=[day, day])
+    for members, made in zip(old, plain, strict=True):
+        assert made is not None
+        assert_same(made, decode_one(members, on=day))
+    told = [item.code for item in plain[1].diagnostics]
+    assert ("humidity-by-convention" in told) == (day.year > 1971)
+
+
+@pytest.mark.parametrize("day", [date(1960, 3, 1), date(1985, 3, 1), date(1994, 3, 1)])
+def test_generated_soundings_of_former_days(day):
+    """Whatever their edition, both ways give the same; of today's reports none is plain then."""
+    soundings = generated(40, 7)
+    days = [day] * len(soundings)
+    plain = decode_plain(soundings, days=days)
+    assert (sum(item is not None for item in plain) > 30) == (day.year == 1994)
+    many = decode_soundings(soundings, days=days)
+    for parts, made in zip(soundings, many, strict=True):
+        assert_same(made, decode_one(parts, on=day))
+    told = {item.code for made in many for item in made.diagnostics}
+    assert ("no-edition" in told) == (day.year == 1960)

@@ -3,20 +3,31 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import UTC, date, datetime
+from datetime import UTC, date, datetime, timedelta
 from itertools import pairwise
 from pathlib import Path
+from typing import TYPE_CHECKING
 
 import pytest
 
 from encoder.codes import FORMS
 from encoder.codes.conventions import two_figure_wind, two_figure_wind_to_figures
-from encoder.codes.editions import EDITIONS, form
+from encoder.codes.editions import EDITIONS, form, period
 from encoder.errors import InputError
 from encoder.formats.flight_folder import read_flight
+from encoder.formats.report_json import reports_as_json, reports_from_json
 from encoder.levels import select_levels
-from encoder.report import decode_reports, encode_content, encode_report
+from encoder.levels.rules import NEW_SURFACE_FROM, RULES, rules_on
+from encoder.levels.table import LevelKind
+from encoder.report import decode_reports, encode_content, encode_report, report_text
+from encoder.report.explain import explain
 from encoder.resolution import KNOT
+from encoder.verify import verify
+
+if TYPE_CHECKING:
+    from collections.abc import Iterator
+
+    from encoder.report import PartReport, Report
 
 SAMPLES = Path(__file__).parents[2] / "samples" / "flights"
 OLD = date(1980, 7, 15)
@@ -185,3 +196,95 @@ def test_every_two_figure_wind() -> None:
         two_figure_wind_to_figures(270.0, 0.0),
         two_figure_wind_to_figures(270.0, 200 * KNOT),
     ) == ("////", "0000", None)
+
+
+# --- what hangs on the day elsewhere --------------------------------------------------------------
+
+
+def test_a_report_keeps_its_day() -> None:
+    """Explanation, text and JSON of a report are those of its own day, without asking again."""
+    text = "PPAA 65121 90417 44300 09535 08058 06601 77999="
+    (report,), _found = decode_reports(text, on=OLD)
+    assert report.on == OLD
+    assert report_text(replace(report, parts=tuple(_untold(report)))).value.split() == text.split()
+    (again,) = reports_from_json(reports_as_json([report]))
+    assert again.on == OLD
+    assert reports_from_json(reports_as_json(decode_reports(text).value))[0].on is None
+
+
+def _untold(report: Report) -> Iterator[PartReport]:
+    """Yield the parts without their text, so that they are coded anew."""
+    for part in report.parts:
+        yield replace(part, text="")
+
+
+def test_explanation_of_the_day() -> None:
+    """A group that is no level of the day is not explained as one."""
+    text = OLD_A.replace("85503", "92772 21205 20540 85503")
+    for on, symbol in ((OLD, "unread"), (None, "PPhhh")):
+        (report,), _found = decode_reports(text, on=on)
+        (group,) = (one for one in explain(report) if one.text == "92772")
+        assert group.symbol == symbol
+
+
+@pytest.mark.parametrize("year", [1968, 1985, 1991, 1992, 2031])
+def test_standard_surfaces_of_a_flight(year: int) -> None:
+    """925 hPa is selected as a standard surface from November 1991 on."""
+    flight = read_flight(SAMPLES / "harrow-tarn").value
+    assert flight is not None
+    old = replace(flight, nominal_time=datetime(year, 7, 9, 0, tzinfo=UTC))
+    levels = select_levels(old).value
+    standard = levels["air_pressure"][levels.having(LevelKind.STANDARD)].tolist()
+    assert (925.0 in standard) == (year > 1991)
+    assert 850.0 in standard
+    report, told = encode_report(old, levels)
+    assert report.on == date(year, 7, 9)
+    assert [one.code for one in told] == []
+    verdict = verify(old, decode_reports(report.text, on=report.on).value[0])
+    assert verdict.may_be_sent
+
+
+def test_rules_of_a_day() -> None:
+    """The other criteria, and rule sets without the surface, stay as they are."""
+    for rules in RULES.values():
+        assert rules_on(rules, NEW_SURFACE_FROM) is rules
+        older = rules_on(rules, NEW_SURFACE_FROM - timedelta(days=1))
+        assert older.standard_levels == tuple(p for p in rules.standard_levels if p != 925.0)
+        assert rules_on(older, date(1970, 1, 1)) is older
+        assert replace(older, standard_levels=rules.standard_levels) == rules
+
+
+def test_verdict_without_an_edition() -> None:
+    """A report of 1960 is not judged by the code of another time."""
+    flight = read_flight(SAMPLES / "harrow-tarn").value
+    assert flight is not None
+    old = replace(flight, nominal_time=datetime(1960, 7, 9, 0, tzinfo=UTC))
+    verdict = verify(old, decode_reports(OLD_A).value[0])
+    assert not verdict.may_be_sent
+    assert [one.code for one in verdict.diagnostics] == ["no-edition"]
+
+
+@pytest.mark.parametrize(
+    ("first", "second", "same"),
+    [
+        (date(1985, 1, 1), date(1991, 10, 31), True),
+        (date(1991, 10, 31), date(1991, 11, 1), False),
+        (date(1972, 12, 31), date(1973, 1, 1), False),
+        (date(1967, 12, 31), date(1968, 1, 1), False),
+        (date(1994, 1, 1), date(2031, 1, 1), True),
+    ],
+)
+def test_periods(first: date, second: date, same: bool) -> None:
+    """Files are read together where editions and conventions of their days are the same."""
+    assert (period(first) == period(second)) == same
+
+
+@pytest.mark.parametrize("text", ["TEMP 03774 05122 85123=", "", "RAOB 1200 45678 12345"])
+def test_no_part_before_1968(text: str) -> None:
+    """A text of that time without a part is told with what is known of it."""
+    reports, found = decode_reports(text, on=date(1957, 10, 4))
+    assert reports == ()
+    assert [one.code for one in found] == ["no-report", "no-edition"]
+    assert "single message" in found[1].message
+    _reports, found = decode_reports(text, on=OLD)
+    assert [one.code for one in found] == ["no-report"]
