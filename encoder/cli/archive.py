@@ -240,7 +240,9 @@ def _reports(
         if not declared_on(report.form, report.on):
             continue  # told by the decoder
         if place.nominal_time is None:
-            message = "The date of the report is not known: it names day and hour at most."
+            dated = "day" in report.parts[0].content.identification
+            says = "it names day and hour at most" if dated else "it names neither day nor hour"
+            message = f"The date of the report is not known: {says}."
             found.append(diagnostic("report-without-time", message))
             continue
         station = _station_of(place, position)

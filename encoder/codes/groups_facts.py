@@ -21,6 +21,8 @@ if TYPE_CHECKING:
     Encode = Callable[[Values, Context], Coded]
     Decode = Callable[[str, Context], Read]
 
+NEW_PRESSURE, NEW_FIGURE = 925.0, "9"
+"""The standard level that came last, and its figure Id (code table 1734)."""
 KNOT_DAY = 50
 """Added to the day of the month when wind speeds are in knots."""
 
@@ -166,10 +168,19 @@ def _time_group(symbol: str, name: str | None, last: Figures) -> Group:
             values[name] = figure
             if name == "last_wind":
                 context.last_wind = figure
+                faults = (*faults, *_not_of_the_day(figure, context))
         return Read(values, faults)
 
     elements = _TIME_ELEMENTS if name is None else (*_TIME_ELEMENTS, name)
     return Group(symbol, "time", (*_DAY_HOUR, last), elements, encode, decode)
+
+
+def _not_of_the_day(figure: str, context: Context) -> tuple[Fault, ...]:
+    """Return the fault of an Id that names 925 hPa where that is no standard level yet."""
+    if figure != NEW_FIGURE or context.tenths or NEW_PRESSURE in context.standard.values():
+        return ()
+    message = f"The figure Id = {figure} names {NEW_PRESSURE:g} hPa, no standard level of that day."
+    return (Fault("last-wind-figure", message, "0, 8, 7, 5, 4, 3, 2, 1 or /"),)
 
 
 TIME_LAST_WIND = _time_group(

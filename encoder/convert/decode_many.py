@@ -16,7 +16,7 @@ from encoder.codes.bulk import read_parts
 from encoder.codes.bulk_records import HEAT, STANDARD, WIND, Records
 from encoder.codes.editions import FOUR_PARTS_FROM, TODAY_FROM
 from encoder.columns import LEVEL_COLUMNS
-from encoder.convert.old_days import day_at, tell_conventions
+from encoder.convert.old_days import day_at, names_new_level, tell_conventions
 from encoder.convert.plain_checks import all_well
 from encoder.convert.plain_heights import plain_heights, virtual_temperature
 from encoder.convert.plain_limits import hardly_possible
@@ -196,6 +196,8 @@ def decode_plain(
     if old.any():
         of_today = (records.pressure == NEW_SURFACE) & (records.kind == STANDARD)
         good[sounding[of_today & old[sounding]]] = False
+        strange = np.array([names_new_level(text) for text in parts])
+        good[owner[strange & old[owner]]] = False
         good[owner[((read.system >= 0) | (read.release >= 0)) & old[owner]]] = False
     virtual = virtual_temperature(records)
     heights, sure = plain_heights(records, names, virtual)

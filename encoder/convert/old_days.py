@@ -23,6 +23,12 @@ def day_at(days: Sequence[date | None] | None, place: int) -> date:
     return date.max if day is None else day
 
 
+def names_new_level(text: bytes) -> bool:
+    """Tell whether the figure Id of a part A names 925 hPa, strange in an old one."""
+    groups = text.split(None, 2)
+    return groups[0][2:4].upper() == b"AA" and len(groups) > 1 and groups[1][4:5] == b"9"
+
+
 def tell_conventions(
     read: ReadParts,
     letters: Sequence[bytes],

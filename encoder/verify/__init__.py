@@ -13,6 +13,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from encoder.ascent.holes import with_holes_shown
+from encoder.bulletin.openings import PIBAL
 from encoder.codes.editions import BEFORE, declared_on
 from encoder.diagnostics import Diagnostic, Severity, diagnostic, has_errors
 from encoder.levels.table import LevelKind
@@ -71,6 +72,8 @@ def verify(
         return _of_another_kind(report)
     if not declared_on(report.form, flight.nominal_time.date()):
         return _without_edition(flight, report)
+    if report.form == PIBAL:
+        return _of_another_kind(report)
     rules = rules or RULES[flight.reporting.criteria]
     report, more = _as_read(report, flight)
     report_diagnostics = (*report_diagnostics, *more)
@@ -143,7 +146,8 @@ def verify(
 
 def _of_another_kind(report: Report) -> Verdict:
     """Return the verdict on a report of temperatures where the flight has winds alone."""
-    text = f"The flight has winds by height alone; the report is {report.form}."
+    kind = "winds by height alone" if report.form != PIBAL else "rows"
+    text = f"The flight has {kind}; the report is {report.form}."
     letters = tuple(part.letters for part in report.parts)
     return Verdict(False, letters, 0, (), (), (diagnostic("report-of-other-flight", text),))
 

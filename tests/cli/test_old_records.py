@@ -180,6 +180,13 @@ def test_925_in_an_old_report(tmp_path):
     assert "standard-level-missing" not in run("decode", path, "--date", "1985-07").stderr
 
 
+def test_id_nine_in_an_old_report(tmp_path):
+    """Id 9 names 925 hPa: no figure of a report of 1985."""
+    path = written(tmp_path, "report.txt", TEMP.replace("59121", "59129"))
+    assert "names 925 hPa" in run("decode", path, "--date", "1985-07").stderr
+    assert "names 925 hPa" not in run("decode", path).stderr
+
+
 def test_section_7_in_an_old_report(tmp_path):
     """At land there was none; at sea it held the temperature of the sea alone."""
     land = TEMP.replace("77999=", "77999 31313 59008 82321=")
@@ -245,6 +252,23 @@ def test_pilot_balloon_of_1944(tmp_path):
     for when in ("1944-06", "1955-06"):
         document = run("decode", path, "--date", when, "--json").stdout
         assert run("encode", "-", text=document).stdout.split() == BALLOON.split()
+
+
+def test_pilot_balloon_elsewhere(tmp_path):
+    """Page and splitter take it; verify, archive and BUFR refuse it in a sentence."""
+    path = written(tmp_path, "day_19550605.txt", BALLOON)
+    assert run("report", path, "-o", tmp_path / "page.html").exit_code == 0
+    assert "PIBAL" in run("split", path).stdout
+    flight = flight_of(tmp_path, 1955)
+    for words in (
+        ("verify", flight, path),
+        ("archive", path, "-o", tmp_path / "out"),
+        ("encode", path, "--to", "bufr", "--date", "1955-06-05"),
+    ):
+        result = run(*words)
+        assert result.exit_code == 1, words
+        assert "Traceback" not in result.stderr
+    assert not list(tmp_path.glob("out/*.nc"))
 
 
 def test_pilot_balloon_explained(tmp_path):

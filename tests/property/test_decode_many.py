@@ -196,6 +196,8 @@ def test_soundings_of_former_days(day):
     parts = of_1985()
     american = parts[0].replace(b"90417", b"72235").replace(b"03076", b"03080")
     old = [parts, [american]]
+    odd = [american.replace(b"TTAA 59001", b"TTAA 59009")]
+    assert decode_plain([odd], days=[day]) == [None]
     plain = decode_plain(old, days=[day, day])
     for members, made in zip(old, plain, strict=True):
         assert made is not None
