@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from encoder.codes.conventions import conventions_of, humidity_remark
+from encoder.codes.conventions import HUMIDITY_CONVENTIONS, conventions_of, humidity_remark
 
 if TYPE_CHECKING:
     from collections.abc import Sequence
@@ -53,12 +53,17 @@ def tell_conventions(
     """
     stations = read.identification[:, 2].tolist()
     counts: dict[float, list[int]] = {}
+    told_of = {
+        place: on
+        for place, on in members
+        if on is not None and any(one.begins <= on <= one.ends for one in HUMIDITY_CONVENTIONS)
+    }
     for part, (letter, owner) in enumerate(zip(letters, owners, strict=True)):
-        place, on = members[owner]
+        place = members[owner][0]
         made = results[place]
-        if on is None or made is None:
+        if made is None or place not in told_of:
             continue
-        for one in conventions_of(f"{stations[part]:05d}", on):
+        for one in conventions_of(f"{stations[part]:05d}", told_of[place]):
             if one.depression not in counts:
                 own = read.records.part[read.records.depression == one.depression]
                 counts[one.depression] = np.bincount(own, minlength=len(letters)).tolist()

@@ -163,8 +163,8 @@ def _without_units(received: Sequence[Received], on: date | None) -> None:
         content = replace(content, sections=(replace(first, records=(named,)), *others))
         item.decoded = DecodedPart(content, trace, item.decoded.diagnostics)
         message = (
-            f"{len(lost)} speeds of {item.letters} are in miles per hour or in knots, by the day "
-            "of the report, which is not known; they are missing."
+            f"The speeds of {item.letters} are in miles per hour or in knots, by the day of the "
+            "report, which is not known; they are missing."
         )
         path = (item.letters,)
         item.found.append(diagnostic("wind-unit-unknown", message, span=item.span, path=path))
