@@ -4,6 +4,9 @@ from __future__ import annotations
 
 import base64
 import hashlib
+import signal
+import subprocess
+import sys
 from dataclasses import replace
 from datetime import UTC, datetime
 
@@ -15,6 +18,7 @@ from encoder.bulletin.envelope import batch, read_batch
 from encoder.bulletin.envelope import message as envelope
 from encoder.bulletin.heading import parse_heading
 from encoder.catalogue.bufr import RULES
+from encoder.formats.bufr import isolation
 from encoder.formats.bufr.compose import message_content, nil_content
 from encoder.formats.bufr.from_text import content_of_report, lacking_parts
 from encoder.formats.bufr.guard import MOST_REPETITIONS, may_be_sounding, refusal, structure_fault
@@ -462,6 +466,54 @@ def test_other_process_gives_the_same_values(everything):
     assert read_isolated(message).value == read_with_library(message, header).value
     assert codes(read_isolated(b"no message").diagnostics) == ["bufr-not-decodable"]
     assert read_isolated(message).value == read_with_library(message, header).value
+
+
+def test_a_process_ended_from_outside_is_started_again(everything, monkeypatch):
+    """For want of memory it may be ended over any message: the message is given to another one."""
+    flight, levels, *_rest = everything["halden-dome"]
+    message = write_message(message_content(flight, levels, rows="selected").value).value
+    real, ended = isolation._exchange, []
+
+    def ends(process, data):
+        if len(ended) < often:
+            ended.append(process.pid)
+            process.kill()
+        return real(process, data)
+
+    monkeypatch.setattr(isolation, "_exchange", ends)
+    often = 1
+    expected = read_with_library(message, read_header(message).value)
+    assert read_isolated(message).value == expected.value
+    often = 4
+    assert codes(read_isolated(message).diagnostics) == ["bufr-not-decodable"]
+    assert len(set(ended)) == 3
+
+
+ENDLESS = """
+from encoder.formats.bufr import worker
+
+def endless(*given):
+    while True:
+        pass
+
+worker.read_with_library = endless
+worker.MOST_SECONDS = 0.1
+worker.serve()
+"""
+
+
+def test_a_message_may_take_so_much_work_and_no_more(everything):
+    """Counted in seconds of the processor: a machine with other work to do refuses nothing more."""
+    flight, levels, *_rest = everything["halden-dome"]
+    message = write_message(message_content(flight, levels, rows="selected").value).value
+    done = subprocess.run(
+        [sys.executable, "-c", ENDLESS],
+        input=len(message).to_bytes(4, "big") + message,
+        capture_output=True,
+        check=False,
+    )
+    assert done.returncode == -signal.SIGPROF
+    assert done.stdout == b""
 
 
 def test_nil_has_no_levels_to_compare(sample_flights):

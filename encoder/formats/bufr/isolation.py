@@ -20,8 +20,14 @@ from encoder.formats.bufr.through_eccodes import INSTALL
 if TYPE_CHECKING:
     from encoder.formats.bufr.subset import Subset
 
-LONGEST = 60.0
-"""Seconds after which the other process counts as lost."""
+LONGEST = 1800.0
+"""Seconds after which the other process counts as lost, whatever it is doing. What it may work on a
+message is bounded in the seconds of a processor (:data:`encoder.formats.bufr.worker.MOST_SECONDS`),
+so that the result does not depend on what else the machine has to do."""
+ENDED = -9
+"""How a process ends that is killed from outside."""
+TRIES = 2
+"""Times a message is given to a process that is ended from outside, as for want of memory."""
 _START = (
     "import sys; sys.path[:] = {path!r}; from encoder.formats.bufr.worker import serve; serve()"
 )
@@ -56,8 +62,11 @@ class _Decoder:
             for pipe in (process.stdin, process.stdout):
                 if pipe is not None:
                     _close(pipe)
-            process.kill()
-            return process.wait()
+            try:
+                return process.wait(1.0)  # it is about to end: with its own word, not with ours
+            except subprocess.TimeoutExpired:
+                process.kill()
+                return process.wait()
 
     def _running(self) -> subprocess.Popen[bytes]:
         if self._process is None or self._process.poll() is not None:
@@ -113,9 +122,11 @@ def read_isolated(message: bytes) -> Result[tuple[Subset, ...]]:
     """
     if find_spec("eccodes") is None:
         raise MissingDependencyError(INSTALL)
-    answer = _DECODER.ask(message)
+    for _ in range(TRIES):
+        answer = _DECODER.ask(message)
+        if answer is not None or _DECODER.lose() != ENDED:
+            break
     if answer is None:
-        _DECODER.lose()
         return Result(
             (),
             (

@@ -7,6 +7,7 @@ the pickled result on standard output, until its input ends.
 from __future__ import annotations
 
 import pickle
+import signal
 import sys
 
 from encoder.formats.bufr.sections import read_header
@@ -14,6 +15,8 @@ from encoder.formats.bufr.through_eccodes import read_with_library
 
 MOST_MEMORY = 3 << 30
 """Octets of memory the process may take, where the system can limit it."""
+MOST_SECONDS = 60.0
+"""Seconds of a processor after which a message ends the process, where these can be counted."""
 
 
 def serve() -> None:
@@ -22,12 +25,18 @@ def serve() -> None:
     source, answers = sys.stdin.buffer, sys.stdout.buffer
     while len(head := source.read(4)) == 4:
         message = source.read(int.from_bytes(head, "big"))
+        _limit_work()
         header = read_header(message).value
         if header is None:
             return
         reply = pickle.dumps(read_with_library(message, header), pickle.HIGHEST_PROTOCOL)
         answers.write(len(reply).to_bytes(8, "big") + reply)
         answers.flush()
+
+
+def _limit_work() -> None:
+    if hasattr(signal, "setitimer"):  # not on Windows
+        signal.setitimer(signal.ITIMER_PROF, MOST_SECONDS)
 
 
 def _limit_memory() -> None:
