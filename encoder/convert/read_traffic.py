@@ -30,8 +30,9 @@ _LAND = re.compile(rb"(?:TT|PP)(?:AA|BB|CC|DD)\s+([0-8]\d)([0-2]\d)[\d/]\s+(\d{5
 _NIL = re.compile(rb"\sNIL\s*=?\s*\Z", re.I)
 _STAMP = re.compile(rb"\A\S+\s+\S+\s+(\d\d)(\d\d)\d\d\b")
 """Day and hour of a heading: TTAAii CCCC YYGGgg."""
-FAR_HEADING = 12
-"""Hours that a report may be away from the time of its heading (common practice, no source)."""
+FAR_HEADING = 11
+"""Hours that a report may be away from the time of its heading: fewer than the 12 to the next
+sounding, which a wrong hour leads to (common practice, no source)."""
 _CORRECTION = re.compile(rb"\sCC([A-X])\s*\Z")
 
 

@@ -26,9 +26,20 @@ def make_igra(folder: Path, first: int, years: int, seed: int, *, rate: float, r
 
 
 def make_traffic(
-    folder: Path, first: int, years: int, seed: int, *, rate: float, days: int | None = None
+    folder: Path,
+    first: int,
+    years: int,
+    seed: int,
+    *,
+    rate: float,
+    days: int | None = None,
+    source: str = "mixture",
 ) -> None:
-    """Write a text file a day, and the undamaged one beside it where there is damage."""
+    """Write a text file a day; where there is damage, beside it the undamaged one and the damage.
+
+    The folders ``truth`` and ``done`` stand beside ``folder``; in the second a line of a table says
+    at which place of the truth which group was damaged in which way.
+    """
     folder.mkdir(parents=True, exist_ok=True)
     random = np.random.default_rng([seed, 11])
     garbling = np.random.default_rng([seed, 13])
@@ -41,7 +52,11 @@ def make_traffic(
         if rate:
             (folder.parent / "truth").mkdir(exist_ok=True)
             (folder.parent / "truth" / name).write_bytes(text.encode("ascii"))
-            text, _count = damage.damage_traffic(text, garbling, rate)
+            text, done = damage.damage_traffic(text, garbling, rate, source)
+            (folder.parent / "done").mkdir(exist_ok=True)
+            lines = ["offset,kind,group", *(f"{d.offset},{d.kind},{d.group}" for d in done)]
+            table = folder.parent / "done" / name.replace(".txt", ".csv")
+            table.write_text("\n".join(lines) + "\n", encoding="ascii")
         (folder / name).write_bytes(text.encode("ascii"))
 
 
@@ -55,6 +70,7 @@ def main() -> None:
     parser.add_argument("--days", type=int)
     parser.add_argument("--seed", type=int, default=90417)
     parser.add_argument("--damage", type=float, default=0.0)
+    parser.add_argument("--source", choices=tuple(damage.SOURCES), default="mixture")
     parser.add_argument("--repeat", type=int, default=1, help="levels in place of each (IGRA)")
     given = parser.parse_args()
     if given.form == "igra":
@@ -63,7 +79,13 @@ def main() -> None:
         )
     else:
         make_traffic(
-            given.to, given.first, given.years, given.seed, rate=given.damage, days=given.days
+            given.to,
+            given.first,
+            given.years,
+            given.seed,
+            rate=given.damage,
+            days=given.days,
+            source=given.source,
         )
 
 

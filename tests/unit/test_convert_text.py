@@ -38,14 +38,16 @@ def bits(batch):
     ("heading", "told"),
     [
         ("USNR01 XNOR 110000", False),
-        ("USNR01 XNOR 111200", False),
+        ("USNR01 XNOR 111100", False),
+        ("USNR01 XNOR 111200", True),
         ("USNR01 XNOR 102300", False),
         ("USNR01 XNOR 120000", True),
         ("USNR01 XNOR 010000", True),
     ],
 )
 def test_a_report_far_from_the_time_of_its_heading_is_told(tmp_path, heading, told):
-    """The heading has the time of observation (WMO-No. 386): another day is a wrong figure."""
+    """The heading has the time of observation (WMO-No. 386): another day, or the
+    hour of another sounding, is a wrong figure."""
     part = coded()["A"]
     _summary, batch = convert(tmp_path, f"{heading}\r\r\n{part}\r\r\n\x03")
     assert ("TIME_NOT_OF_HEADING" in bits(batch)[0]) == told
