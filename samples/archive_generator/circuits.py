@@ -181,7 +181,7 @@ _WAYS = {
 
 
 def disturbed(
-    line: str, begin: int, end: int, name: str, random: np.random.Generator, rate: float
+    line: str, group: tuple[int, int], name: str, random: np.random.Generator, rate: float
 ) -> str | None:
     """Return a line of which the signal of one group was disturbed.
 
@@ -189,8 +189,8 @@ def disturbed(
     ----------
     line : str
         With its line end; the shift is sent anew at its begin.
-    begin, end : int
-        Of the group. The shift before it and the sign behind it belong to it.
+    group : (int, int)
+        Its begin and end. The shift before it and the sign behind it belong to it.
     name : {"five-unit", "parity"}
     random : Generator
     rate : float
@@ -209,7 +209,7 @@ def disturbed(
     signal = send(circuit, [code for code, _place in codes])
     elements: list[tuple[int, int]] = []
     for number, (_code, place) in enumerate(codes):
-        if begin <= place <= end:
+        if group[0] <= place <= group[1]:
             at = number * circuit.length
             units = [(at + 2 * unit, 2) for unit in range(circuit.units + 1)]
             elements += [*units, (at + circuit.length - circuit.stop, circuit.stop)]

@@ -83,8 +83,8 @@ def damage_traffic(
     groups = list(_GROUP.finditer(text))
     chosen = [place for place in range(len(groups)) if random.random() < rate]
     kinds: dict[int, str] = {}
-    for place in chosen:
-        kind = str(random.choice(names, p=shares))
+    for first in chosen:
+        place, kind = first, str(random.choice(names, p=shares))
         for _try in range(_TRIES):
             begin, end = groups[place].span()
             suits = kind not in garbling.KINDS or garbling.KINDS[kind](text, begin, end, random)
@@ -95,24 +95,24 @@ def damage_traffic(
     done: list[Damage] = []
     # from the end, so that what stands before a group is still whole
     for place in sorted(kinds, reverse=True):
-        begin, end = groups[place].span()
-        made = _damaged(text, begin, end, kinds[place], random, rate)
+        made = _damaged(text, groups[place].span(), kinds[place], random, rate)
         if made is not None and made != text:
             text = made
-            done.append(Damage(begin, kinds[place], groups[place].group()))
+            done.append(Damage(groups[place].start(), kinds[place], groups[place].group()))
     return text, done[::-1]
 
 
 def _damaged(
-    text: str, begin: int, end: int, kind: str, random: np.random.Generator, rate: float
+    text: str, span: tuple[int, int], kind: str, random: np.random.Generator, rate: float
 ) -> str | None:
+    begin, end = span
     if kind in garbling.KINDS:
         edit = garbling.KINDS[kind](text, begin, end, random)
         return None if edit is None else text[: edit.begin] + edit.text + text[edit.end :]
     first = text.rfind("\n", 0, begin) + 1
     last = text.find("\n", end) + 1 or len(text)
     line = circuits.disturbed(
-        text[first:last], begin - first, end - first, kind, random, max(rate, 1e-6)
+        text[first:last], (begin - first, end - first), kind, random, max(rate, 1e-6)
     )
     return None if line is None else text[:first] + line + text[last:]
 

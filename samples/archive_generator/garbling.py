@@ -1,8 +1,9 @@
 """What archives and hands do to coded reports, one function a kind.
 
 Each takes a text, the span of a group and a generator, and returns where to put what: begin, end
-and the new text, or None where the kind does not suit the group. The kinds are those that collections
-of old traffic are known for; no source says how often each is, so they are taken equally often.
+and the new text, or None where the kind does not suit the group. The kinds are those that
+collections of old traffic are known for (common practice); no source says how often each is, so
+they are taken equally often.
 """
 
 from __future__ import annotations
@@ -263,7 +264,7 @@ def five_degrees(text: str, begin: int, end: int, _random: np.random.Generator) 
 
 
 def recoded(text: str, begin: int, end: int, _random: np.random.Generator) -> Edit | None:
-    """Give a depression of one to five degrees in whole degrees, with figures the code leaves out."""
+    """Give a depression below five degrees in whole degrees, with figures the code leaves out."""
     figures = text[begin + 3 : end]
     if role(text, begin) != "TTTaDD" or not figures.isdigit() or not 10 <= int(figures) <= 50:
         return None

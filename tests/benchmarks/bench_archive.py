@@ -120,7 +120,7 @@ def sizes_at(names, pressure, values, others):
     found = {
         name: size_of(name, pressure, value, other)
         for name, value, other in zip(names, values, others, strict=True)
-        if value == value and other == other and value != other
+        if not np.isnan(value) and not np.isnan(other) and value != other
     }
     if "relative_humidity" in found:  # it follows from the two that are in the code
         own = [found[name] for name in ("air_temperature", "dew_point_depression") if name in found]
@@ -179,7 +179,9 @@ def compare(truth, found):
                 count["invented, told" if marks or told else "invented, untold"] += number
                 if not (marks or told):
                     before = moved_from(level, values, levels, got)
-                    size = 2 if before is None else size_of("air_pressure", before, before, level[0])
+                    size = (
+                        2 if before is None else size_of("air_pressure", before, before, level[0])
+                    )
                     count[SIZES[size]] += number
                     wrong_by["air_pressure"] += number
     for key, (levels, quality) in found.items():
