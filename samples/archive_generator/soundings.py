@@ -1,4 +1,8 @@
-"""The soundings themselves: a smooth atmosphere with seasons and weather, on levels of a report."""
+"""The soundings themselves: a smooth atmosphere with seasons and weather, on levels of a report.
+
+The levels keep what WMO-No. 306 Volume I.1 promises of them (35.3.1 and 32.3.1): a standard level
+lies between the significant levels around it, in temperature, humidity and wind.
+"""
 
 from __future__ import annotations
 
@@ -19,7 +23,11 @@ GRAVITY, GAS, ZERO = 9.80665, 287.05, 273.15
 
 @dataclass
 class Sounding:
-    """One sounding; arrays over its levels in descending pressure, NaN where nothing is given."""
+    """One sounding; arrays over its levels in descending pressure, NaN where nothing is given.
+
+    ``standard``, ``significant`` and ``windy`` tell which levels are standard ones, which are in
+    parts B and D, and which of those have a wind there.
+    """
 
     station: str
     time: np.datetime64
@@ -33,6 +41,8 @@ class Sounding:
     surface: int
     tropopause: int
     standard: np.ndarray
+    significant: np.ndarray
+    windy: np.ndarray
 
 
 def temperature_at(
@@ -75,9 +85,20 @@ def make(station: str, time: Any, random: np.random.Generator) -> Sounding:
     height = elevation + np.concatenate(([0.0], np.cumsum(layer)))
     depression = np.clip(3.0 + 4.0 * depth + random.normal(0.0, 2.5, len(depth)), 0.0, 45.0)
     depression[pressure < 100.0] = np.nan
+    at_standard = np.isin(pressure, standard)
+    significant, windy = significant_levels(pressure, temperature, at_standard, tropopause)
+    moist = significant & (pressure >= 100.0)
+    depression = _between(
+        depth, depression, moist, at_standard, random.normal(0.0, 0.5, len(depth))
+    )
+    depression = np.maximum(depression, 0.0)
     jet = np.exp(-((np.log(pressure / tropopause)) ** 2) / 0.6)
     speed = np.abs(6.0 + 26.0 * jet + 3.0 * depth + random.normal(0.0, 1.5, len(depth)))
-    direction = (250.0 + 60.0 * wave[0] + 35.0 * np.sin(depth + wave[1])) % 360.0
+    direction = 250.0 + 60.0 * wave[0] + 35.0 * np.sin(depth + wave[1])
+    turned = speed * np.exp(1j * np.radians(direction))
+    gusts = random.normal(0.0, 0.7, (2, len(depth)))
+    turned = _between(depth, turned, windy, ~windy, gusts[0] + 1j * gusts[1])
+    speed, direction = np.abs(turned), np.degrees(np.angle(turned)) % 360.0
     return Sounding(
         station,
         time,
@@ -90,8 +111,38 @@ def make(station: str, time: Any, random: np.random.Generator) -> Sounding:
         speed,
         0,
         int(np.flatnonzero(pressure == tropopause)[0]),
-        np.isin(pressure, standard),
+        at_standard,
+        significant,
+        windy,
     )
+
+
+def significant_levels(
+    pressure: Any, temperature: Any, standard: Any, tropopause: float
+) -> tuple[Any, Any]:
+    """Return which levels are significant, and which of them have a significant wind.
+
+    The surface, the tropopause and the last level of each half are always among them, and every
+    standard level whose temperature is not between the others by 35.3.1, with some reserve.
+    """
+    low = pressure >= 100.0
+    significant = ~standard | (pressure == tropopause)
+    ends = [0, np.flatnonzero(low)[-1], len(pressure) - 1]
+    significant[ends] = True
+    depth = -np.log(pressure)
+    line = np.interp(depth, depth[significant], temperature[significant])
+    significant |= np.abs(temperature - line) > np.where(pressure > 300.0, 0.8, 1.6)
+    windy = np.zeros(len(pressure), dtype=bool)
+    for half in (low, ~low):
+        windy[np.flatnonzero(half & significant)[::2]] = True
+    windy[ends] = True
+    return significant, windy
+
+
+def _between(depth: Any, values: Any, points: Any, levels: Any, noise: Any) -> Any:
+    """Return values of which those at some levels lie between those at points, give or take."""
+    made = np.interp(depth, depth[points], values[points]) + noise
+    return np.where(levels & ~points & ~np.isnan(values), made, values)
 
 
 def times(first: int, years: int) -> Any:

@@ -70,6 +70,8 @@ def parts(sounding: Sounding) -> dict[str, str]:
             sounding.direction.tolist(),
             sounding.speed.tolist(),
             sounding.standard.tolist(),
+            sounding.significant.tolist(),
+            sounding.windy.tolist(),
             strict=True,
         )
     )
@@ -84,15 +86,15 @@ def parts(sounding: Sounding) -> dict[str, str]:
         figure = {1000.0: "0", 925.0: "9", 850.0: "8", 700.0: "7"}.get(last, figure)
         groups = [f"TT{letter * 2}", f"{day}{figure}", index]
         if not upper:
-            p, _h, t, d, dd, ff, _s = levels[sounding.surface]
+            p, _h, t, d, dd, ff = levels[sounding.surface][:6]
             groups += [f"99{ppp(p, False)}", heat(t, d), wind(dd, ff)]
-            for mark in (1000.0, 925.0, 850.0):
+            for mark in (1000.0, 925.0, 850.0, 700.0):
                 if mark >= p:
                     groups += [f"{round(mark) % 1000 // 10:02d}///", "/////", "/////"]
-        for p, h, t, d, dd, ff, _s in standard:
+        for p, h, t, d, dd, ff, *_flags in standard:
             figures = round(p) if upper else round(p) // 10 % 100
             groups += [f"{figures:02d}{hhh(h, p)}", heat(t, d), wind(dd, ff)]
-        p, _h, t, d, dd, ff, _s = levels[sounding.tropopause]
+        p, _h, t, d, dd, ff = levels[sounding.tropopause][:6]
         if (p >= 100.0) != upper:
             groups += [f"88{ppp(p, upper)}", heat(t, d), wind(dd, ff), "77999"]
         else:
@@ -105,17 +107,16 @@ def parts(sounding: Sounding) -> dict[str, str]:
             continue
         first = f"{day}{'8' if not upper else '/'}"
         groups = [f"TT{letter * 2}", first, index]
-        significant = [item for item in own if not item[6]]
+        significant = [item for item in own if item[7]]
         number = 0 if not upper else 11
-        for p, _h, t, d, _dd, _ff, _s in significant:
+        for p, _h, t, d, *_winds in significant:
             groups += [f"{number:02d}{ppp(p, upper)}", heat(t, d)]
             number = 11 if number in (0, 99) else number + 11
-        if not upper:
-            groups.append("21212")
-            number = 0
-            for p, _h, _t, _d, dd, ff, _s in [*significant[:1], *significant[2::2]]:
-                groups += [f"{number:02d}{ppp(p, upper)}", wind(dd, ff)]
-                number = 11 if number in (0, 99) else number + 11
+        groups.append("21212")
+        number = 0 if not upper else 11
+        for p, _h, _t, _d, dd, ff, *_flags in [item for item in own if item[8]]:
+            groups += [f"{number:02d}{ppp(p, upper)}", wind(dd, ff)]
+            number = 11 if number in (0, 99) else number + 11
         groups += ["31313", "59008", release] if not upper else []
         made[letter] = " ".join(groups) + "="
     return made
