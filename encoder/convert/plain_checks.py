@@ -24,12 +24,18 @@ from encoder.repair.contradictions import (
     KELVIN_BEYOND_ADIABAT,
     KELVIN_OF_LAYER,
     KELVIN_OF_UPPER_LAYER,
+    LEAST_SHARE,
+    LEAST_SHARE_OF_FALL,
+    LEAST_SHARE_OF_HUMIDITY,
+    LEAST_USUAL,
     METRES_OF_FIGURES,
     METRES_OF_TENS,
     NEAR_THE_GROUND,
     SHARE_OF_SPEED,
     SPEED_AT_LEVEL,
+    TIMES_USUAL,
     UPPER,
+    USUAL_PLACE,
 )
 
 if TYPE_CHECKING:
@@ -90,9 +96,11 @@ def _lapse_rates(
     ground = pressure[np.maximum.accumulate(np.where(first, np.arange(len(rows)), 0))]
     ratio = (pressure[1:] / pressure[:-1]) ** KAPPA
     adiabatic = (heat[:-1] + ZERO_CELSIUS) * ratio - ZERO_CELSIUS
-    wrong = (own[1:] == own[:-1]) & (heat[1:] - adiabatic < -KELVIN_BEYOND_ADIABAT * NEAR)
-    wrong &= pressure[:-1] <= ground[:-1] - NEAR_THE_GROUND + 1.0
-    good[own[1:][wrong]] = False
+    shares = (adiabatic - heat[1:]) / KELVIN_BEYOND_ADIABAT
+    free = (own[1:] == own[:-1]) & (pressure[1:] != pressure[:-1])
+    free &= pressure[:-1] <= ground[:-1] - NEAR_THE_GROUND
+    shares, layer = shares[free], own[1:][free]
+    good[layer[_beyond(shares, layer, len(good), LEAST_SHARE_OF_FALL)]] = False
 
 
 def _between(
@@ -115,6 +123,26 @@ def _between(
     depth = np.log(np.where(same, math.e, bottom / top))
     share = np.where(same, 0.0, np.log(bottom / records.pressure[levels]) / depth)
     return below, above, share, levels
+
+
+def _beyond(
+    shares: Floats, owner: NDArray[np.int32], count: int, least: float
+) -> NDArray[np.bool_]:
+    """Tell which shares of a limit are near it, or near what their sounding makes of it."""
+    found = shares > NEAR * least
+    concerned = np.zeros(count, dtype=bool)
+    concerned[owner[found]] = True
+    rows = np.flatnonzero(concerned[owner])
+    if not len(rows):
+        return found
+    own, share = owner[rows], shares[rows]
+    number = np.bincount(own, minlength=count)
+    ordered = share[np.lexsort((-share, own))]
+    place = np.minimum(np.cumsum(number) - number + USUAL_PLACE, len(ordered) - 1)
+    bound = np.maximum(least, TIMES_USUAL * ordered[place])
+    bound = np.where(number < LEAST_USUAL, 1.0, np.minimum(bound, 1.0))
+    found[rows] = share > NEAR * bound[own]
+    return found
 
 
 def _temperatures(
@@ -144,8 +172,10 @@ def _humidities(
     dew_point = heat - records.depression[moist]
     humidity[moist] = physics.relative_humidity(heat, dew_point, "wmo-8")
     line = humidity[below] + share * (humidity[above] - humidity[below])
-    off = np.abs(humidity[levels] - line) > NEAR * HUMIDITY_AT_LEVEL
-    good[sounding[levels[off]]] = False
+    shares = np.abs(humidity[levels] - line) / HUMIDITY_AT_LEVEL
+    known = np.isfinite(shares)
+    own = sounding[levels[known]]
+    good[own[_beyond(shares[known], own, len(good), LEAST_SHARE_OF_HUMIDITY)]] = False
 
 
 def _winds(records: Records, sounding: NDArray[np.int32], good: NDArray[np.bool_]) -> None:
@@ -162,7 +192,10 @@ def _winds(records: Records, sounding: NDArray[np.int32], good: NDArray[np.bool_
     off_east = east[levels] - (east[below] + share * (east[above] - east[below]))
     off_north = north[levels] - (north[below] + share * (north[above] - north[below]))
     limit = SPEED_AT_LEVEL + SHARE_OF_SPEED * records.speed[levels]
-    good[sounding[levels[np.hypot(off_east, off_north) > NEAR * limit]]] = False
+    shares, own = np.hypot(off_east, off_north) / limit, sounding[levels]
+    good[own[shares > NEAR]] = False
+    usual = records.kind[levels] == STANDARD
+    good[own[usual][_beyond(shares[usual], own[usual], len(good), LEAST_SHARE)]] = False
 
 
 def _thickness(
@@ -230,4 +263,5 @@ def _thickness(
     steps = np.where(top <= HEIGHT_IN_TENS_FROM, METRES_OF_TENS, METRES_OF_FIGURES)
     kelvin = np.where(bottom > UPPER, KELVIN_OF_LAYER, KELVIN_OF_UPPER_LAYER)
     limit = steps + kelvin * METRES_PER_KELVIN * (lowest - highest)
-    good[own[1:][pair & (amount > NEAR * limit)]] = False
+    shares, own = amount[pair] / limit[pair], own[1:][pair]
+    good[own[_beyond(shares, own, len(good), LEAST_SHARE)]] = False

@@ -25,7 +25,7 @@ from encoder.codes.heights import (
 from encoder.repair.profile import Point
 
 if TYPE_CHECKING:
-    from collections.abc import Iterable, Sequence
+    from collections.abc import Iterable, Iterator, Sequence
 
     from encoder.repair.profile import Key, SoundingProfile
 
@@ -48,7 +48,17 @@ SHARE_OF_SPEED = 0.3
 source)."""
 HUMIDITY_AT_LEVEL = 60.0
 """35.3.1 lets the relative humidity be off by 15 %, but many stations chose their levels by the
-temperature alone, so only the grossest contradiction counts (common practice, no source)."""
+temperature alone, so only the grossest contradiction counts (common practice, no source), or what
+the report itself does not do elsewhere."""
+LEAST_USUAL = 6
+USUAL_PLACE = 2
+TIMES_USUAL = 3.0
+LEAST_SHARE = 0.6
+LEAST_SHARE_OF_HUMIDITY = 25.0 / HUMIDITY_AT_LEVEL
+LEAST_SHARE_OF_FALL = 0.5
+"""A report with so many comparisons that all but two of them are well within a limit keeps its
+promises, and the limit shrinks to so many times the third largest, but to no less than this share
+of itself (common practice, no source; two, because one wrong height shows in two layers)."""
 KELVIN_BEYOND_ADIABAT = 1.5
 """A fall of potential temperature up to this is within the steps (common practice, no source)."""
 NEAR_THE_GROUND = 50.0
@@ -75,6 +85,8 @@ class Misfit:
     unit : str
     keys : tuple of tuple
         The groups concerned, the one that is shown first.
+    unusual : bool
+        Whether the limit is that of this report, which elsewhere is much nearer.
     """
 
     code: str
@@ -83,6 +95,7 @@ class Misfit:
     limit: float
     unit: str
     keys: tuple[Key, ...]
+    unusual: bool = False
 
     @property
     def name(self) -> tuple[str, tuple[float, ...]]:
@@ -121,16 +134,42 @@ def other_misfits(profile: SoundingProfile) -> list[Misfit]:
     -------
     list of Misfit
         Tropopauses and maximum winds off the line through the significant levels, whose pressure
-        may be as wrong as their values; humidities of standard levels off that line.
+        may be as wrong as their values; humidities of standard levels off that line; what is within
+        its limit, but far beyond all else in the report.
     """
+    layers = [item for item in _thickness(profile, every=True) if item.code != ENDS_ALONE]
+    humidities = list(_humidities(profile))
     return [
         *_temperatures(replace(profile, standard=profile.other), every=False),
         *_wind_misfits(replace(profile, standard_winds=profile.other_winds), every=False),
-        *_humidities(profile),
+        *(item for item in humidities if abs(item.amount) > item.limit),
+        *_unusual(humidities, LEAST_SHARE_OF_HUMIDITY),
+        *_unusual(list(_wind_misfits(profile, every=True)), LEAST_SHARE),
+        *_unusual(layers, LEAST_SHARE),
+        *_unusual(list(_lapse_rates(profile.significant, every=True)), LEAST_SHARE_OF_FALL),
     ]
 
 
+def _unusual(found: Sequence[Misfit], least: float) -> Iterator[Misfit]:
+    """Yield what is within its limit but not within that of a report that keeps its promises."""
+    if len(found) < LEAST_USUAL:
+        return
+    shares = [_size(item) / item.limit for item in found]
+    if max(shares) <= least:
+        return
+    bound = max(least, TIMES_USUAL * sorted(shares, reverse=True)[USUAL_PLACE])
+    for item, share in zip(found, shares, strict=True):
+        if bound < share <= 1.0:
+            yield replace(item, limit=bound * item.limit, unusual=True)
+
+
+def _size(misfit: Misfit) -> float:
+    """Return how far values are apart; air that cools less than dry air does is no fault."""
+    return abs(misfit.amount) if misfit.code != "lapse-rate-impossible" else -misfit.amount
+
+
 def _humidities(profile: SoundingProfile) -> Iterable[Misfit]:
+    """Yield every humidity that can be judged."""
     points = profile.significant
     depths = [-point.pressure for point in points]
     runs: list[tuple[Point, Point, Point]] = []
@@ -153,9 +192,8 @@ def _humidities(profile: SoundingProfile) -> Iterable[Misfit]:
         if below is not above:
             share = _share(below.pressure, level.pressure, above.pressure)
         amount = own - (low + share * (high - low))
-        if abs(amount) > HUMIDITY_AT_LEVEL:
-            keys = (level.key, below.key, above.key)
-            yield Misfit("humidity-misfit", (level.pressure,), amount, HUMIDITY_AT_LEVEL, "%", keys)
+        keys = (level.key, below.key, above.key)
+        yield Misfit("humidity-misfit", (level.pressure,), amount, HUMIDITY_AT_LEVEL, "%", keys)
 
 
 def _relative_humidity(points: Sequence[Point]) -> list[float]:

@@ -22,7 +22,6 @@ from encoder.repair.contradictions import ENDS_ALONE, Misfit, expected_height, m
 from encoder.repair.profile import (
     Key,
     SoundingProfile,
-    profile_of,
     with_height,
     with_pressure,
     with_temperature,
@@ -71,8 +70,8 @@ class Change(NamedTuple):
 
 
 def mend_figures(
-    members: Sequence[Received], text: str, mode: RepairMode, *, winds: bool = True
-) -> list[Misfit]:
+    members: Sequence[Received], text: str, mode: RepairMode, profile: SoundingProfile
+) -> tuple[list[Misfit], bool]:
     """Look for single wrong figures in the parts of one sounding.
 
     Parameters
@@ -82,19 +81,18 @@ def mend_figures(
     text : str
         The received text.
     mode : {"none", "safe", "all"}
-    winds : bool
-        Whether winds are looked at; not where their units are doubtful.
+    profile : SoundingProfile
+        Of these parts; without the winds where their units are doubtful.
 
     Returns
     -------
-    list of Misfit
+    left : list of Misfit
         Contradictions in the values as they are in the end.
+    mended : bool
+        Whether a group was read in another way.
     """
-    profile = profile_of([item.content for item in members])
-    if not winds:
-        profile.standard_winds.clear()
     found = misfits(profile)
-    given = found
+    given, mended = found, False
     trials = MOST_TRIALS
     scratch, shown = profile, found
     for _round in range(MOST_ROUNDS):
@@ -119,8 +117,8 @@ def mend_figures(
         scratch = repaired
         shown = list(best.left)
         if applied:
-            given = shown
-    return given
+            given, mended = shown, True
+    return given, mended
 
 
 def _confidence(change: Change, evidence: Sequence[Evidence]) -> Confidence:

@@ -20,7 +20,7 @@ if TYPE_CHECKING:
 
     from encoder.diagnostics import Diagnostic
     from encoder.repair.contradictions import Misfit
-    from encoder.repair.profile import Key
+    from encoder.repair.profile import Key, SoundingProfile
     from encoder.repair.proposal import RepairMode
     from encoder.report.meeting import Received
 
@@ -49,16 +49,17 @@ def mend_sounding(
     """
     if len(members) == 1:
         if any(item.code == "height-inconsistent" for item in members[0].decoded.diagnostics):
-            mend_figures(members, text, mode)  # what is left is told at the heights
+            # what is left is told at the heights
+            mend_figures(members, text, mode, _profile(members, winds=True))
         return ()
     _mend_surfaces(members, text, mode)
     doubts = mend_wind_units(members, text, mode)
     units = {item.content.identification.get("wind_unit") for item in members}
-    left = mend_figures(members, text, mode, winds=not doubts or len(units) == 1)
-    profile = profile_of([item.content for item in members])
-    if doubts and len(units) > 1:
-        profile.standard_winds.clear()
-        profile.other_winds.clear()
+    winds = not doubts or len(units) == 1
+    profile = _profile(members, winds=winds)
+    left, mended = mend_figures(members, text, mode, profile)
+    if mended:
+        profile = _profile(members, winds=winds)
     left = [*left, *other_misfits(profile)]
     return (
         *doubts,
@@ -66,6 +67,15 @@ def mend_sounding(
         *_facts_that_differ(members),
         *_surfaces_that_differ(members),
     )
+
+
+def _profile(members: Sequence[Received], *, winds: bool) -> SoundingProfile:
+    """Return the profile of the parts; without winds where their units are doubtful."""
+    profile = profile_of([item.content for item in members])
+    if not winds:
+        profile.standard_winds.clear()
+        profile.other_winds.clear()
+    return profile
 
 
 def _told(misfit: Misfit, members: Sequence[Received]) -> Diagnostic:
@@ -82,6 +92,8 @@ def _told(misfit: Misfit, members: Sequence[Received]) -> Diagnostic:
         "lapse-rate-impossible": f"The temperature falls from {levels} hPa by {-misfit.amount:.1f} "
         f"K more than that of dry air (limit {misfit.limit:.1f} K).",
     }[misfit.code]
+    if misfit.unusual:
+        what = f"{what.removesuffix(').')} by the rest of the report)."
     letters, span = _place(misfit.keys[0], members)
     named = [f"{pressure:g} hPa" for pressure in misfit.pressures]
     return diagnostic(

@@ -40,6 +40,29 @@ def test_contradictions_are_told(good: str, bad: str, code: str) -> None:
     assert code in codes(BOTH.replace(good, bad))
 
 
+@pytest.mark.parametrize(
+    ("good", "bad", "code"),
+    [
+        ("92803 15658 19014", "92803 15668 19014", "humidity-misfit"),
+        ("92803 15658 19014", "92803 15658 10014", "wind-misfit"),
+        ("25067 49358", "25069 49358", "thickness-misfit"),
+        ("88539 10501", "88549 10501", "lapse-rate-impossible"),
+    ],
+)
+def test_what_the_report_does_nowhere_else_is_told(good: str, bad: str, code: str) -> None:
+    """Within the limit for any report, but far beyond all else that this one says."""
+    found = decode_reports(BOTH.replace(good, bad)).diagnostics
+    assert {item.code for item in found} == {code}
+    assert all("by the rest of the report" in item.message for item in found)
+
+
+def test_a_report_that_is_seldom_true_to_its_lines_is_left_alone() -> None:
+    """With three winds as far off as that, each is the way of the station."""
+    first = BOTH.replace(" 19014 ", " 10014 ", 1)
+    assert codes(first) == {"wind-misfit"}
+    assert codes(first.replace(" 20013 ", " 26013 ", 1).replace(" 25031 ", " 21031 ", 1)) == set()
+
+
 def test_height_is_repaired_with_evidence() -> None:
     """A height that both layers contradict by the same amount is read with the one figure."""
     text = BOTH.replace("30945", "30955")
