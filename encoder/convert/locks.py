@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
+import errno
 import fcntl
 import time
-from contextlib import contextmanager
+from contextlib import contextmanager, suppress
 from pathlib import Path
 from typing import TYPE_CHECKING, BinaryIO
 
@@ -20,6 +21,9 @@ LOCK = ".work/lock"
 WORKERS = ".work/workers/lock"
 TRIES, PAUSE = 300, 0.1
 """How often, and how many seconds apart, it is looked whether earlier processes have ended."""
+
+NO_LOCKS = frozenset({errno.ENOLCK, errno.ENOSYS, errno.EOPNOTSUPP})
+"""What file systems say that have no locks; there it is left to the user to start one run only."""
 
 _held: list[BinaryIO] = []
 """What this process holds until it ends."""
@@ -50,7 +54,8 @@ def only_run(store: Store) -> Iterator[None]:
         else:
             msg = f"Processes of an earlier conversion are still writing to {store.root}."
             raise InputError(msg)
-        fcntl.flock(others, fcntl.LOCK_UN)
+        with suppress(OSError):
+            fcntl.flock(others, fcntl.LOCK_UN)
         yield
 
 
@@ -64,6 +69,9 @@ def _taken(lock: BinaryIO) -> bool:
         fcntl.flock(lock, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         return False
+    except OSError as fault:
+        if fault.errno not in NO_LOCKS:
+            raise
     return True
 
 
@@ -74,6 +82,7 @@ def workers_lock(store: Store) -> str:
 
 def hold_while_alive(path: str) -> None:
     """Say that this process works on a destination, until it ends however it ends."""
-    lock = Path(path).open("ab")  # noqa: SIM115 - closed by the end of the process
-    fcntl.flock(lock, fcntl.LOCK_SH)
-    _held.append(lock)
+    with suppress(OSError):  # without locks, or without the folder: the work itself tells that
+        lock = Path(path).open("ab")  # noqa: SIM115 - closed by the end of the process
+        _held.append(lock)
+        fcntl.flock(lock, fcntl.LOCK_SH)

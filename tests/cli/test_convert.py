@@ -231,37 +231,6 @@ def test_two_runs_do_not_write_to_one_destination(tmp_path):
     assert run(EXCERPT, "--to", folder).returncode == 0
 
 
-def test_a_run_waits_for_the_processes_of_a_killed_one(tmp_path, monkeypatch):
-    """They write until they notice; one that never ends is told."""
-    import fcntl
-
-    from encoder.convert import locks
-    from encoder.convert.storage import Store
-    from encoder.errors import InputError
-
-    monkeypatch.setattr(locks, "PAUSE", 0.001)
-    store = Store(str(tmp_path))
-    paused = []
-    with locks.only_run(store):
-        pass
-    with (tmp_path / ".work" / "workers" / "lock").open("ab") as held:
-        fcntl.flock(held, fcntl.LOCK_SH)
-        with (
-            pytest.raises(InputError, match="earlier conversion are still writing"),
-            locks.only_run(store),
-        ):
-            paused.append("began")
-
-        def ends(_seconds):
-            paused.append("waited")
-            fcntl.flock(held, fcntl.LOCK_UN)
-
-        monkeypatch.setattr(locks.time, "sleep", ends)
-        with locks.only_run(store):
-            paused.append("began")
-    assert paused == ["waited", "began"]
-
-
 def test_a_lost_worker_process_does_not_end_the_run(sources, undisturbed, tmp_path):
     """One of two processes is killed: what it worked on is done again, all is as undisturbed."""
     folder = tmp_path / "out"
