@@ -12,8 +12,10 @@ from typing import Any
 from hypothesis import strategies as st
 
 from encoder.bulletin.openings import FAMILIES, PARTS
+from encoder.codes.account import CORRECTION
 from encoder.codes.content import PartContent, Record, SectionContent
 from encoder.codes.declare import CodeForm, Part, RecordForm, Section, record_elements
+from encoder.codes.fm35 import NATIONAL_MARKERS
 from encoder.codes.groups_monthly import LEVELS as MONTHLY_LEVELS
 from encoder.codes.groups_position import marsden_figures
 from encoder.codes.groups_wind_levels import STANDARD_ALTITUDES
@@ -30,7 +32,8 @@ WIND = ("wind_from_direction", "wind_speed")
 
 
 _OPENINGS = {letters + part for letters in FAMILIES for part in PARTS}
-"""Letters that open a part, which no ship may have as call sign."""
+"""Letters that open a part, which no ship may have as call sign; nor is one called NIL or COR,
+words that speak of the part."""
 
 
 def _figures(count: int) -> st.SearchStrategy[str]:
@@ -57,7 +60,7 @@ FACTS: dict[str, st.SearchStrategy[Any]] = {
     "release_minute": st.integers(0, 59),
     "sea_surface_temperature": st.none() | st.integers(-20, 400).map(lambda n: n / 10.0),
     "call_sign": st.text("ABCDEFGHIJKLMNOPQRSTUVWXYZ0123456789", min_size=3, max_size=7).filter(
-        lambda sign: sign not in ("NIL", "NNNN", "ZCZC", *_OPENINGS)
+        lambda sign: sign not in ("NIL", CORRECTION, "NNNN", "ZCZC", *_OPENINGS)
     ),
     "elevation_accuracy": st.sampled_from("1234"),
     "elevation": st.integers(0, 9999).map(float),
@@ -382,9 +385,9 @@ def contents(draw: st.DrawFn, form: CodeForm, part: Part) -> PartContent:
                 found.extend(draw(marked_levels(part, record, unit)))
             elif record.kind == "maximum-wind-by-altitude":
                 values = draw(level_values(record, unit, None))
-                tens = draw(
-                    st.integers(0, 5999).filter(lambda tens: tens % 101 or tens // 100 % 10 != 6)
-                )
+                tens = draw(st.integers(0, 5999))
+                # 61616 opens the national groups, so that altitude is coded 10 m higher
+                tens += values["top_of_wind_sounding"] and f"6{tens:04d}" in NATIONAL_MARKERS
                 values["geopotential_height"] = 10.0 * tens
                 found.append(Record(record.kind, values))
             elif record.opens is None and draw(st.booleans()):

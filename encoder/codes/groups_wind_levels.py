@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING
 
 from encoder.codes import elements as el
 from encoder.codes.declare import Block, Coded, Context, Fault, Figures, Group, Read, as_text
+from encoder.codes.fm35 import NATIONAL_MARKERS
 from encoder.codes.groups import fixed, indicator_faults
 from encoder.levels.altitudes import STANDARD_ALTITUDES, THOUSAND_FEET, WHOLE_STEP
 from encoder.rounding import whole
@@ -280,7 +281,7 @@ def _encode_maximum(values: Values, _context: Context) -> Coded:
         message = f"An altitude of {height:g} m cannot be coded; reported as missing."
         return Coded(f"{indicator}////", (Fault("value-not-codable", message, f"< {limit}0 m"),))
     text = f"{indicator}{tens:04d}"
-    if text[1:3] == text[3:] and text[2] == indicator:
+    if text in NATIONAL_MARKERS:
         message = f"{text} would read as the beginning of a section; coded {TENS:.0f} m higher."
         return Coded(f"{indicator}{tens + 1:04d}", (Fault("altitude-like-marker", message),))
     return Coded(text)

@@ -381,6 +381,14 @@ def test_maximum_wind_altitude_that_cannot_be_coded() -> None:
         marker.text,
         [fault.code for fault in marker.faults],
     ) == ("61617", ["altitude-like-marker"])
+    for height, at_top, text in (
+        (16_160.0, False, "71616"),
+        (17_170.0, False, "71717"),
+        (6_060.0, True, "60606"),
+    ):
+        values = {"geopotential_height": height, "top_of_wind_sounding": at_top}
+        coded = group.encode(values, Context())
+        assert (coded.text, coded.faults) == (text, ())
 
 
 def test_standard_level_of_a_block_that_cannot_be_coded() -> None:
