@@ -66,6 +66,12 @@ RULES: dict[str, Rule] = {
         "This is a fault of the program: please report it with the line of the message. The same "
         "command tries what failed again.",
     ),
+    "convert-memory-short": Rule(
+        ERROR,
+        "There was not enough memory for a source or a station; it was refused whole.",
+        "Give the same command again with --jobs 1, or on a machine with more memory: it tries "
+        "what failed again.",
+    ),
     "convert-worker-lost": Rule(
         ERROR,
         "The process that worked on a source or a station was lost; it was refused whole.",

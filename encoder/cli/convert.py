@@ -266,7 +266,7 @@ def summary_text(summary: dict[str, Any]) -> str:
     for title, table in (("refused for", summary["refused"]), ("noticed", summary["found"])):
         lines += [f"{title} {code}: {count:,}" for code, count in table.items()]
     lines += _failed(summary)
-    if any(count["refused"] for count in summary["total"].values()):
+    if set(summary["refused"]) - {item["code"] for item in summary["failed"]}:
         lines.append(
             "What was refused is in quarantine.jsonl of the destination: mend it in a copy and "
             "convert the copy beside the sources."

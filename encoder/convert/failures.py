@@ -33,6 +33,7 @@ AGAIN = frozenset(
         "convert-source-changed",
         "convert-source-unreadable",
         "convert-unit-failed",
+        "convert-memory-short",
         "convert-worker-lost",
     }
 )
@@ -62,6 +63,11 @@ class Place(NamedTuple):
     def of(cls, source: Source) -> Place:
         """Return the place of a source."""
         return cls(source.path, source.members, (source.file_size, source.file_time))
+
+
+def code_of(fault: BaseException) -> str:
+    """Return the code of the diagnostic of an exception that nothing was prepared for."""
+    return "convert-memory-short" if isinstance(fault, MemoryError) else "convert-unit-failed"
 
 
 def words_of(fault: BaseException) -> str:

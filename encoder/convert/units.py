@@ -18,6 +18,7 @@ from encoder.convert.containers import chunks_of
 from encoder.convert.failures import (
     AGAIN,
     LOST,
+    code_of,
     failed_source,
     failed_station,
     words_of,
@@ -100,7 +101,7 @@ def _content(unit: Unit, settings: Settings) -> Content:
         words = str(fault).rstrip(".")
         return failed_source(source, "convert-source-unreadable", words)
     except Exception as fault:  # noqa: BLE001 - nothing that one source does may end the others
-        return _changed(source) or failed_source(source, "convert-unit-failed", words_of(fault))
+        return _changed(source) or failed_source(source, code_of(fault), words_of(fault))
     return _changed(source) or content
 
 
@@ -154,10 +155,10 @@ def run_unit(unit: Unit, settings: Settings) -> dict[str, Any]:
         except OSError as fault:
             if not destination_takes(fault, store):
                 raise
-            words = words_of(fault)
+            code, words = code_of(fault), words_of(fault)
         except Exception as fault:  # noqa: BLE001 - nothing that one source does may end the others
-            words = words_of(fault)
-        content = failed_source(unit.source, "convert-unit-failed", words)
+            code, words = code_of(fault), words_of(fault)
+        content = failed_source(unit.source, code, words)
     return _with_results(unit, content, settings, store)
 
 
@@ -307,9 +308,9 @@ def run_station(
     except OSError as fault:
         if not destination_takes(fault, store):
             raise
-        words = words_of(fault)
+        code, words = code_of(fault), words_of(fault)
     except Exception as fault:  # noqa: BLE001 - nothing that one station does may end the others
-        words = words_of(fault)
+        code, words = code_of(fault), words_of(fault)
     else:
         made = {**_settled(made, store, _station_folder(station)), "key": key}
         if not made["faults"]:  # else it is done again next time
@@ -317,7 +318,7 @@ def run_station(
         return made
     made = failed_station(
         station, soundings, sources, places,
-        code="convert-unit-failed", words=words, settings=settings,
+        code=code, words=words, settings=settings,
     )  # fmt: skip
     return {**_settled(made, store, _station_folder(station)), "key": key}
 
