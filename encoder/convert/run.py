@@ -127,6 +127,8 @@ def plan_run(given: Sequence[str], settings: Settings, *, kind: Kind | None = No
         unit_of(item, settings, alone=only_igra and keys.count(igra_key(item.station)) == 1)
         for item in sources
     ]
+    # in an order that is not that of what was given
+    found.sort(key=lambda item: (item.file or "", item.code, item.message))
     return Plan(units, found)
 
 

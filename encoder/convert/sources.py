@@ -153,6 +153,7 @@ def find_sources(
     sources: list[Source] = []
     found: list[Diagnostic] = []
     taken: dict[str, str] = {}
+    read: set[str] = set()
     for name, path in sorted(_files(given, found, results)):
         label = shown(name)
         if taken.get(label, path) != path:
@@ -160,6 +161,10 @@ def find_sources(
         if taken.get(label) == path:
             continue  # given twice
         taken[label] = path
+        where = path if is_url(path) else os.path.abspath(path)  # noqa: PTH100 - links stay
+        if where in read:
+            continue  # given twice, once in a folder around it
+        read.add(where)
         try:
             size = _size(path)
             sources.extend(_inside(label, path, (), size, asked=(kind, table), found=found))
@@ -242,17 +247,18 @@ def _files(
             continue
         seen: set[str] = set()
         own = "" if not results or is_url(results) else os.path.realpath(results)
+        if own.startswith(f"{os.path.realpath(item)}{os.sep}"):  # whether it is there yet or not
+            found.append(
+                diagnostic(
+                    "convert-own-results",
+                    f'"{shown(results)}" is the folder for results and is not read.',
+                    file=shown(item),
+                )
+            )
         for folder, folders, names in os.walk(item, followlinks=True, onerror=_note(found)):
             real = os.path.realpath(folder)
             if real == own:
                 folders.clear()
-                found.append(
-                    diagnostic(
-                        "convert-own-results",
-                        f'"{shown(folder)}" is the folder for results and is not read.',
-                        file=shown(folder),
-                    )
-                )
                 continue
             if real in seen:
                 folders.clear()

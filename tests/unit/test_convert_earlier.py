@@ -110,9 +110,20 @@ def test_the_destination_inside_a_source_is_not_read(tmp_path):
         summary = convert([tmp_path / "in"], tmp_path / "in" / "results")
         made.append(results_of(tmp_path / "in" / "results"))
     assert [item["code"] for item in summary["not_read"]] == ["convert-own-results"]
-    made[0].pop("summary.json")
-    made[1].pop("summary.json")
     assert made[0] == made[1]
+
+
+def test_the_order_of_what_is_given_does_not_show(tmp_path):
+    """Also not in what is told of sources that cannot be read; a file given twice is read once."""
+    coded_days(tmp_path / "in" / "inner", 2)
+    (tmp_path / "in" / "x.bin").write_bytes(b"nothing")
+    (tmp_path / "b.bin").write_bytes(b"nothing")
+    given = [tmp_path / "gone", tmp_path / "b.bin", tmp_path / "in", tmp_path / "in" / "inner"]
+    for name, order in (("one", given), ("two", given[::-1])):
+        summary = convert(order, tmp_path / name)
+    assert len(summary["sources"]) == 2
+    assert len(summary["not_read"]) == 3
+    assert results_of(tmp_path / "one") == results_of(tmp_path / "two")
 
 
 def test_results_are_no_source_of_their_own_destination(tmp_path):
