@@ -49,14 +49,14 @@ def begin_files(station: str, key: str, settings: Settings, store: Store) -> Non
         If the destination cannot be written to.
     """
     for name in files_of_station(station, settings).values():
-        store.write(f"{MAKERS}/{name}", key.encode("ascii"))
+        store.write(f"{MAKERS}/{name}.key", key.encode("ascii"))
 
 
 def files_there(made: Mapping[str, Any], key: str, store: Store) -> bool:
     """Tell whether the files of a result are there, and still those of the unit of that key."""
     return all(
         store.size(item["name"]) == item["bytes"]
-        and store.exists(f"{MAKERS}/{item['name']}")
-        and store.read(f"{MAKERS}/{item['name']}") == key.encode("ascii")
+        and store.exists(f"{MAKERS}/{item['name']}.key")
+        and store.read(f"{MAKERS}/{item['name']}.key") == key.encode("ascii")
         for item in made["files"]
     )

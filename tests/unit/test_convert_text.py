@@ -158,12 +158,12 @@ def test_sources_and_results_in_object_storage(tmp_path):
     with zipfile.ZipFile(packed, "w") as archive:
         archive.writestr("19940111.txt", text)
     system.pipe("/in/deep/box.zip", packed.getvalue())
-    (tmp_path / "deep").mkdir()
-    (tmp_path / "deep" / "box.zip").write_bytes(packed.getvalue())
+    (tmp_path / "in" / "deep").mkdir(parents=True)
+    (tmp_path / "in" / "deep" / "box.zip").write_bytes(packed.getvalue())
     runs = {}
     for name, source, target in (
         ("far", "memory://in", "memory://out"),
-        ("near", str(tmp_path), str(tmp_path / "out")),
+        ("near", str(tmp_path / "in"), str(tmp_path / "out")),
     ):
         settings = Settings(target, NORRELAND)
         runs[name] = run_plan(plan_run([source], settings), settings)
