@@ -34,6 +34,8 @@ NEARBY, NEARBY_HOURS = 8, 11.0
 a day as a rule."""
 BESIDE = 8
 """Characters from a finding within which a group may be touched by it: one more group."""
+_UPPER = frozenset((b"C", b"D"))
+"""Parts that no sounding has alone."""
 QUIET = frozenset(
     {"parts-missing", "report-not-ended", "lower-case", "text-outside-report", "parts-disagree"}
 )
@@ -191,7 +193,8 @@ def _scattered(parts: Parts, grouped: Grouped) -> set[int]:
             if later - time > NEARBY_HOURS * 3600.0:
                 break
             apart = form == other_form and not own & others
-            if apart and {b"A", b"B"} & (own | others) == {b"A", b"B"}:
+            whole = own | others >= {b"A", b"B"}
+            if apart and (whole or own <= _UPPER or others <= _UPPER):
                 found |= {first, other_first}
     return found
 

@@ -74,6 +74,15 @@ def test_parts_under_another_hour_are_told_on_both_sides(tmp_path):
     assert "PARTS_SCATTERED" not in bits(one)[0]
 
 
+def test_upper_parts_alone_beside_a_lower_part_alone_are_told(tmp_path):
+    """Part A is lost, B stands under 05 instead of 00 UTC, C where it belongs."""
+    parts = coded()
+    text = parts["B"].replace("TTBB 6100", "TTBB 6105", 1) + "\n" + parts["C"]
+    _summary, batch = convert(tmp_path, text)
+    assert len(batch) == 2
+    assert all("PARTS_SCATTERED" in item for item in bits(batch))
+
+
 def test_two_soundings_with_the_same_parts_are_not_scattered(tmp_path):
     """Parts A and B every six hours, never more: nothing is missing from one that another has."""
     parts = coded()
