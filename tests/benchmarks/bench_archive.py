@@ -34,7 +34,8 @@ from samples.archive_generator.__main__ import make_traffic
 from samples.archive_generator.soundings import STATIONS
 
 NAMES = ("all", "right", "right, repaired", "missing", "wrong, level told", "wrong, sounding told",
-         "wrong, untold", "invented, told", "invented, untold")  # fmt: skip
+         "wrong, beside a fault", "wrong, untold", "invented, told", "invented, beside",
+         "invented, untold")  # fmt: skip
 SIZES = ("within one step", "within the uncertainty", "within what the rules allow", "beyond")
 TITLES = {
     "mixture": "half a circuit with parity, half archives and hands",
@@ -60,12 +61,14 @@ ALLOWED = {"air_temperature": 1.0, "wind_from_direction": 10.0, "wind_speed": 5.
 """How far the lines between significant levels may be off, WMO-No. 306 Volume I.1, 35.3.1 and
 32.3.1; twice that for temperatures from 300 hPa upward."""
 TELLING = int(
-    SoundingQuality.CODING_FAULTS
-    | SoundingQuality.PARTS_DISAGREE
-    | SoundingQuality.REPAIRED
+    SoundingQuality.PARTS_DISAGREE
     | SoundingQuality.TIME_NOT_OF_HEADING
     | SoundingQuality.PARTS_SCATTERED
+    | SoundingQuality.WIND_UNIT_SUSPECT
 )
+BESIDE = int(SoundingQuality.CODING_FAULTS | SoundingQuality.REPAIRED)
+"""Marks of a sounding that speak of all its values, and those that say that something in it is not
+in order: the mark of another level, as a rule, with one group in a hundred damaged."""
 
 
 def convert(source, destination, repair):
@@ -168,62 +171,65 @@ def curve_at(names, places, levels, pressure):
     return [found[name] for name in names]
 
 
+def how_told(marks, quality):
+    """Return how a wrong value at a level is told."""
+    if marks:
+        return "level told"
+    if quality & TELLING:
+        return "sounding told"
+    return "beside a fault" if quality & BESIDE else "untold"
+
+
 def compare(truth, found):
-    """Count how the values of an archive came out."""
-    count = Counter()
+    """Count how the values of an archive came out, and how large the errors are that pass."""
+    count, sizes_of = Counter(), Counter()
     names = [name for name in COUNTED if name not in ("time", "air_pressure")]
     places = [COUNTED.index(name) for name in names]
     wrong_by = Counter()
+
+    def invent(told, size, name):
+        shown = {"level told": "told", "sounding told": "told", "beside a fault": "beside"}
+        count[f"invented, {shown.get(told, told)}"] += 1
+        sizes_of[told, SIZES[size]] += 1
+        wrong_by[name] += told == "untold"
+
     for key, (levels, _quality) in truth.items():
         got, quality = found.get(key, ({}, 0))
-        told = quality & TELLING
         repaired = quality & int(SoundingQuality.REPAIRED)
         for level, (values, _own) in levels.items():
             other, marks = got.get(level, (None, 0))
             others = [np.nan] * len(values) if other is None else other
             pairs = [[row[place] for place in places] for row in (values, others)]
             sizes = sizes_at(names, level[0], *pairs)
+            told = how_told(marks, quality)
             for name, value, own in zip(names, *pairs, strict=True):
                 if np.isnan(value):
                     if not np.isnan(own):
-                        count["invented, told" if marks or told else "invented, untold"] += 1
-                        count[SIZES[-1]] += not (marks or told)
+                        invent(told, -1, name)
                     continue
                 count["all"] += 1
                 if np.isnan(own):
                     count["missing"] += 1
                 elif own == value:
                     count["right, repaired" if repaired else "right"] += 1
-                elif marks:
-                    count["wrong, level told"] += 1
-                elif told:
-                    count["wrong, sounding told"] += 1
                 else:
-                    count["wrong, untold"] += 1
-                    count[SIZES[sizes[name]]] += 1
-                    wrong_by[name] += 1
+                    count[f"wrong, {told}"] += 1
+                    sizes_of[told, SIZES[sizes[name]]] += 1
+                    wrong_by[name] += told == "untold"
         for level, (values, marks) in got.items():
             if level not in levels:
-                number = sum(not np.isnan(values[place]) for place in places)
-                count["invented, told" if marks or told else "invented, untold"] += number
-                if not (marks or told):
-                    own = [values[place] for place in places]
-                    sizes = sizes_at(
-                        names, level[0], curve_at(names, places, levels, level[0]), own
-                    )
-                    for name, value in zip(names, own, strict=True):
-                        if not np.isnan(value):
-                            count[SIZES[sizes.get(name, 0)]] += 1
-                            wrong_by["air_pressure"] += 1
+                own = [values[place] for place in places]
+                sizes = sizes_at(names, level[0], curve_at(names, places, levels, level[0]), own)
+                for name, value in zip(names, own, strict=True):
+                    if not np.isnan(value):
+                        invent(how_told(marks, quality), sizes.get(name, 0), "air_pressure")
     for key, (levels, quality) in found.items():
         if key not in truth:
-            number = sum(
-                not np.isnan(values[place]) for values, _m in levels.values() for place in places
-            )
-            told = quality & TELLING
-            count["invented, told" if told else "invented, untold"] += number
-            count[SIZES[-1]] += 0 if told else number
-    return count, wrong_by
+            for values, marks in levels.values():
+                for place in places:
+                    if not np.isnan(values[place]):
+                        invent(how_told(marks, quality), -1, "time")
+    return count, sizes_of, wrong_by
 
 
 def print_table(source, folder, given):
@@ -239,20 +245,23 @@ def print_table(source, folder, given):
     print(f"{'repair':8}{''.join(f'{name:>{width}}' for name in NAMES)}")
     for repair in given.repair or REPAIR_MODES:
         summary = convert(folder / "days", folder / repair, repair)
-        count, wrong_by = compare(truth, soundings_of(folder / repair))
+        count, sizes_of, wrong_by = compare(truth, soundings_of(folder / repair))
         print(f"{repair:8}{''.join(f'{count[name]:>{width},}' for name in NAMES)}")
-        untold = count["wrong, untold"] + count["invented, untold"]
-        level = untold + count["wrong, sounding told"]
         refused = summary["total"]["reports"]["refused"]
-        large = untold - count[SIZES[0]]
         print(
-            f"{'':8}wrong and told by nothing {1e5 * untold / count['all']:.2f} in 100,000 "
-            f"({', '.join(f'{count[size]} {size}' for size in SIZES)}), by more than one step "
-            f"{1e5 * large / count['all']:.2f}, beyond what the rules allow "
-            f"{1e5 * count[SIZES[-1]] / count['all']:.2f}; not told at their level "
-            f"{1e5 * level / count['all']:.2f}; reports refused {refused:,} of "
-            f"{summary['total']['reports']['read']:,}; untold by quantity {dict(wrong_by)}"
+            f"{'':8}reports refused {refused:,} of {summary['total']['reports']['read']:,}; "
+            f"told by nothing, by quantity {dict(+wrong_by)}"
         )
+        number = np.zeros(len(SIZES), dtype=int)
+        for told in ("untold", "beside a fault"):
+            number += [sizes_of[told, size] for size in SIZES]
+            shares = 1e5 * np.cumsum(number[::-1])[::-1] / count["all"]
+            parts = ", ".join(f"{n} {size}" for n, size in zip(number, SIZES, strict=True))
+            print(
+                f"{'':8}{'told by nothing' if told == 'untold' else 'or by other levels alone'}: "
+                f"{shares[0]:.2f} in 100,000 ({parts}), by more than one step {shares[1]:.2f}, "
+                f"beyond the uncertainty {shares[2]:.2f}, beyond the rules {shares[3]:.2f}"
+            )
 
 
 def main():
