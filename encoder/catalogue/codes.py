@@ -217,7 +217,7 @@ RULES: dict[str, Rule] = {
     "part-twice": Rule(
         WARNING,
         "The same part of one sounding occurs more than once.",
-        "The first one was used; decode the others on their own to compare.",
+        "The better one was used; decode the other on its own to compare.",
     ),
     "parts-disagree": Rule(
         WARNING,

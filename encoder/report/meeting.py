@@ -179,8 +179,9 @@ def meet(
         if copy is None:
             members.append(item)
             continue
-        told.append(_told_of_copy(copy, item))
-        if item.words != copy.words and (item.corrected or item.better_than(copy)):
+        used = item.words != copy.words and (item.corrected or item.better_than(copy))
+        told.append(_told_of_copy(copy, item, used=used))
+        if used:
             members[members.index(copy)] = item
     joined = _joined(list(soundings.values()), told)
     if len(joined) > 1:
@@ -198,22 +199,20 @@ def _other_release(item: Received, copy: Received) -> bool:
     return mine is not None and its is not None and mine != its and not item.corrected
 
 
-def _told_of_copy(copy: Received, item: Received) -> Diagnostic:
+def _told_of_copy(copy: Received, item: Received, *, used: bool) -> Diagnostic:
+    """Tell of the one of two copies that is not used, at its place: no group of it is read."""
     letters = item.letters
+    at = f"the one at character {item.span[0]}"
     if item.words == copy.words:
         code, message = "copy-dropped", f"{letters} of this sounding was received again."
     elif item.corrected:
-        code = "copy-replaced"
-        message = f"The corrected {letters} replaces the one at character {copy.span[0]}."
+        code, message = "copy-replaced", f"Replaced by the corrected {letters}, {at}."
     else:
-        code = "part-twice"
-        used = "the first one is used"
-        if copy.content.nil != item.content.nil:
-            used = "the one that is not NIL is used"
-        elif item.better_than(copy):
-            used = "this one is used, which has fewer faults"
-        message = f"{letters} of this sounding occurs again; {used}."
-    return diagnostic(code, message, span=item.span, path=(letters,), value=excerpt(item.text))
+        code, message = "part-twice", f"{letters} of this sounding occurs again; "
+        why = "is not NIL" if copy.content.nil else "has fewer faults"
+        message += f"{at} is used, which {why}." if used else "the first one is used."
+    span, text = (copy.span, copy.text) if used else (item.span, item.text)
+    return diagnostic(code, message, span=span, path=(letters,), value=excerpt(text))
 
 
 def _joined(soundings: list[list[Received]], told: list[Diagnostic]) -> list[list[Received]]:

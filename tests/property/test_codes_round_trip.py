@@ -5,7 +5,7 @@ from __future__ import annotations
 import json
 
 import pytest
-from hypothesis import HealthCheck, Phase, given, settings
+from hypothesis import HealthCheck, Phase, example, given, settings
 from hypothesis import strategies as st
 
 from encoder.codes import FORMS
@@ -126,6 +126,8 @@ GROUPS = st.one_of(
 
 @settings(some, max_examples=200)
 @given(groups=st.lists(GROUPS, max_size=40))
+@example(groups=["TTAA", "0000/", "TTAA", "000000"])
+@example(groups=["CLIMAT TEMP", "0000/", "CLIMAT TEMP", "000000"])
 def test_any_groups_are_read(groups: list[str]) -> None:
     """No sequence of groups raises, and all its characters are accounted for."""
     text = " ".join(groups)

@@ -45,6 +45,8 @@ def test_correction_by_group() -> None:
     """A group 10182 in section 9 announces a correction."""
     corrected = FIRST.replace("24416", "20416").replace("=", " 51515 10182=")
     assert "copy-replaced" in told(f"{FIRST}\n{corrected}")
+    found = decode_reports(f"{FIRST}\n{corrected}").diagnostics
+    assert [item.span for item in found if item.code == "copy-replaced"] == [(0, len(FIRST))]
     assert surface_temperature(f"{FIRST}\n{corrected}") == 20.4
 
 
@@ -102,8 +104,13 @@ BAD = GOOD.replace("18004", "1800X").replace("13827", "1382/")
 
 @pytest.mark.parametrize("text", [f"{BAD}\n{GOOD}", f"{GOOD}\n{BAD}"])
 def test_better_copy_is_used(text: str) -> None:
-    """Of two copies of a part the one with fewer faults is used, whichever comes first."""
+    """Of two copies of a part the one with fewer faults is used, whichever comes first.
+
+    The other is told at its place, so that every character of the text is accounted for.
+    """
     (report,), found = decode_reports(text)
+    (twice,) = (item for item in found if item.code == "part-twice")
+    assert twice.span == (text.index(BAD), text.index(BAD) + len(BAD))
     (surface,) = report.parts[0].content.records("2", "surface")
     assert (surface.get("air_temperature"), surface.get("wind_speed")) != (None, None)
     assert surface.get("dew_point_depression") == 2.7
