@@ -58,12 +58,21 @@ def test_generated_soundings():
             assert_same(made, decode_one(parts))
 
 
-@pytest.mark.parametrize("rate", [0.003, 0.02])
-def test_damaged_soundings(rate):
+@pytest.mark.parametrize(
+    ("rate", "source"),
+    [
+        (0.003, "mixture"),
+        (0.02, "mixture"),
+        (0.01, "five-unit"),
+        (0.01, "parity"),
+        (0.01, "figure"),
+    ],
+)
+def test_damaged_soundings(rate, source):
     """Whatever is still read across reports after damage is the same as well."""
     random = np.random.default_rng(2)
     damaged = [
-        [damage_traffic(part.decode(), random, rate)[0].encode() for part in parts]
+        [damage_traffic(part.decode(), random, rate, source)[0].encode() for part in parts]
         for parts in generated(150, 3)
     ]
     for parts, made in zip(damaged, decode_plain(damaged), strict=True):
