@@ -135,8 +135,9 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
     except OSError as fault:
         full = fault.errno in (errno.ENOSPC, errno.EDQUOT, errno.EFBIG)
         when = "there is room" if full else "it can be written to"
+        words = os.strerror(fault.errno) if full and fault.errno else fault.strerror or fault
         msg = (
-            f"Cannot write to {options['destination']}: {fault.strerror or fault}. What is done "
+            f"Cannot write to {options['destination']}: {words}. What is done "
             f"stays done; give the same command again when {when}."
         )
         raise Unreadable(msg) from fault

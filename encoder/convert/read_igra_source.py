@@ -81,7 +81,8 @@ def _take(
     own = own or names[0]
     if not (names == own).all() and source.kind == "igra":
         for place in np.flatnonzero(names != own).tolist():
-            _refuse(content, piece.picked([place]), own.decode("ascii"), source)
+            text = piece.verbatim.get(int(piece.headers["offset"][place]))
+            _refuse(content, piece.picked([place]), text, own.decode("ascii"), source)
         piece = piece.picked(names == own)
         names = piece.headers["station"]
     # several identifiers may stand for one station of the archive
@@ -99,7 +100,9 @@ def _take(
     return own
 
 
-def _refuse(content: Content, sounding: IgraSoundings, own: str, source: Source) -> None:
+def _refuse(
+    content: Content, sounding: IgraSoundings, text: bytes | None, own: str, source: Source
+) -> None:
     headers = sounding.headers
     begin, length = int(headers["offset"][0]), int(headers["length"][0])
     other = headers["station"][0].decode("ascii")
@@ -111,7 +114,7 @@ def _refuse(content: Content, sounding: IgraSoundings, own: str, source: Source)
         value=other,
         expected=own,
     )
-    text = b"".join(write_igra(sounding))
+    text = b"".join(write_igra(sounding)) if text is None else text
     content.refused.append(RefusedItem("igra", begin, text, (found,)))
     account = content.account
     account.bytes.refused += length

@@ -98,6 +98,23 @@ def test_what_is_wrong_is_refused_whole_and_told(tmp_path):
     assert summary["total"]["soundings"] == {"read": 6, "written": 4, "refused": 2, "aside": 0}
 
 
+@pytest.mark.parametrize(
+    ("old", "new"),
+    [(b" \n", b"   \n"), (b" \n2", b" \r\n2"), (b"\n", b" \n")],
+    ids=["blanks", "one-return", "header"],
+)
+def test_another_station_with_mixed_line_ends_is_kept_as_it_is(tmp_path, old, new):
+    """The quarantine has the very bytes that are counted, however the lines end."""
+    good = station_text(count=2)
+    first = good.index(b"\n#", 10) + 1
+    other = good[:first].replace(b"NRM00090417", b"NRM00090731").replace(old, new, 1)
+    (tmp_path / "a.txt").write_bytes(good + other)
+    summary = convert([tmp_path / "a.txt"], tmp_path / "out")
+    (record,) = quarantine(tmp_path / "out")
+    assert (record["data"].encode(), record["length"]) == (other, len(other))
+    assert summary["total"]["bytes"]["refused"] == len(other)
+
+
 def test_the_quarantine_is_fed_back_after_mending(tmp_path):
     """Mended records are read as what they are; nothing of the source is lost."""
     good = station_text(count=4)

@@ -53,9 +53,21 @@ def test_real_sounding_is_read_as_its_lines_say():
         SOUNDING.rstrip(b"\n"),
         SOUNDING + SOUNDING.replace(b"\n", b"\r\n") + SOUNDING,
         HEAD,
+        HEAD.replace(b"\n", b"\r\n"),
         HEAD + HEAD + LEVEL,
     ],
-    ids=["real", "two", "no-blank", "crlf", "crlf-no-blank", "open-end", "mixed", "empty", "short"],
+    ids=[
+        "real",
+        "two",
+        "no-blank",
+        "crlf",
+        "crlf-no-blank",
+        "open-end",
+        "mixed",
+        "empty",
+        "crlf-empty",
+        "short",
+    ],
 )
 def test_written_back_the_bytes_are_those_of_the_source(text):
     """The layout comes out again byte for byte, also through the columns of the archive."""

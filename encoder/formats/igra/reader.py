@@ -186,6 +186,7 @@ def _read_piece(text: Text, base: int, lines: LineReader, file: str | None) -> I
     again = ~plain
     again[np.flatnonzero(plain)[batch.headers["wrong"]]] = True
     found: list[Diagnostic] = []
+    verbatim: dict[int, bytes] = {}
     for place in np.flatnonzero(again).tolist():
         begin, stop = int(begins[place]), int(stops[place])
         sounding = bytes(text[begin:stop])
@@ -196,6 +197,7 @@ def _read_piece(text: Text, base: int, lines: LineReader, file: str | None) -> I
         accepted.append(one)
         if one.headers["ending"][0] & MIXED:
             found.append(_mixed(base + begin, base + stop, file))
+            verbatim[base + begin] = sounding
     taken = joined_soundings(accepted)
     if len(accepted) > 1:
         taken = taken.picked(np.argsort(taken.headers["offset"], kind="stable"))
@@ -207,6 +209,7 @@ def _read_piece(text: Text, base: int, lines: LineReader, file: str | None) -> I
         tuple(sorted(refused, key=lambda item: item.offset)),
         tuple(found),
         len(text),
+        verbatim,
     )
 
 

@@ -86,6 +86,8 @@ class IgraSoundings:
         What was noticed of soundings that were taken.
     size : int
         Bytes of the text.
+    verbatim : mapping of int to bytes
+        Soundings whose lines end in several ways, by offset: the columns do not say how.
     """
 
     headers: Mapping[str, NDArray[Any]]
@@ -93,6 +95,7 @@ class IgraSoundings:
     refused: tuple[Refused, ...] = ()
     found: tuple[Diagnostic, ...] = ()
     size: int = 0
+    verbatim: Mapping[int, bytes] = field(default_factory=dict, repr=False)
     _offsets: list[NDArray[np.int64]] = field(default_factory=list, repr=False)
 
     def __len__(self) -> int:

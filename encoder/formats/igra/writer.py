@@ -50,7 +50,7 @@ def write_igra(soundings: IgraSoundings) -> Iterator[bytes]:
             begin, end = int(offsets[place]) - part.start, int(offsets[place + 1]) - part.start
             own = lines[begin:end]
             if ending != ENDINGS[0]:
-                tails = np.frombuffer(ending * len(own), np.uint8).reshape(len(own), -1)
+                tails = np.tile(np.frombuffer(ending, np.uint8), (len(own), 1))
                 own = np.concatenate((own[:, :LEVEL_WIDTH], tails), axis=1)
             text = heads[place] + ending.lstrip(b" ") + own.tobytes()
             if code & NO_LAST_LINE_END:
