@@ -180,9 +180,12 @@ def _identify(piece: Piece) -> _Identified | Diagnostic:
 
 
 def _unidentified(piece: Piece) -> Diagnostic:
+    why = "names no station, day or hour"
+    if piece.letters == PIBAL:
+        why = "has station and time in words that no declaration explains; decode reads its winds"
     return diagnostic(
         "convert-report-unidentified",
-        f"{piece.letters} at byte {piece.offset} names no station, day or hour.",
+        f"{piece.letters} at byte {piece.offset} {why}.",
         span=(piece.offset, piece.offset + len(piece.text)),
         value=piece.text[:40].decode("ascii", "backslashreplace"),
     )

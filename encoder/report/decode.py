@@ -162,9 +162,10 @@ def _without_units(received: Sequence[Received], on: date | None) -> None:
         named = replace(first.records[0], values={**first.records[0].values, "wind_unit": None})
         content = replace(content, sections=(replace(first, records=(named,)), *others))
         item.decoded = DecodedPart(content, trace, item.decoded.diagnostics)
+        unknown = "which is not known" if on is None else f"and on {on} there is no edition"
         message = (
             f"The speeds of {item.letters} are in miles per hour or in knots, by the day of the "
-            "report, which is not known; they are missing."
+            f"report, {unknown}; they are missing."
         )
         path = (item.letters,)
         item.found.append(diagnostic("wind-unit-unknown", message, span=item.span, path=path))

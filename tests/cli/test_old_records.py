@@ -247,6 +247,9 @@ def test_pilot_balloon_of_1944(tmp_path):
     undated = run("decode", path)
     assert undated.exit_code == 1
     assert "wind-unit-unknown" in undated.stderr
+    assert "which is not known" in undated.stderr
+    outside = run("decode", path, "--date", "1938-06").stderr
+    assert "on 1938-06-01 there is no edition; they are missing" in outside
     named = written(tmp_path, "day_19440605.txt", BALLOON)
     assert "winds in mph" in run("decode", named).stdout
     for when in ("1944-06", "1955-06"):
@@ -269,6 +272,16 @@ def test_pilot_balloon_elsewhere(tmp_path):
         assert result.exit_code == 1, words
         assert "Traceback" not in result.stderr
     assert not list(tmp_path.glob("out/*.nc"))
+
+
+def test_pilot_balloon_converted(tmp_path):
+    """Nothing tells the station: the report is kept whole, and why is said."""
+    path = written(tmp_path, "19550605.txt", BALLOON)
+    result = run("convert", path, "--to", tmp_path / "out", "--jobs", 1)
+    assert (result.exit_code, "Everything adds up" in result.stdout) == (0, True)
+    record = json.loads((tmp_path / "out" / "quarantine.jsonl").read_text(encoding="utf-8"))
+    assert record["data"] == BALLOON.rstrip("\n")
+    assert "decode reads its winds" in record["diagnostics"][0]["message"]
 
 
 def test_pilot_balloon_explained(tmp_path):
