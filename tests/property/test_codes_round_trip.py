@@ -99,9 +99,11 @@ def test_damaged_parts_are_read(form: CodeForm, part: Part, data: st.DataObject)
     for report in reports:
         spans = [entry.span for entry in report.trace]
         assert len(spans) == len(set(spans))
-        assert all(
-            text[begin:end] == entry.text for entry in report.trace for begin, end in [entry.span]
-        )
+        for entry in report.trace:
+            received = text[slice(*entry.span)]
+            # CLIMAT and TEMP are two words, which a line end may part
+            words = " ".join(received.split()) if entry.symbol == "MiMiMjMj" else received
+            assert words == entry.text
         encode_content([item.content for item in report.parts])
 
 
