@@ -57,6 +57,10 @@ UNIT_SPREAD = 0.3
 UNIT_LEVELS = 3
 """Most spread of the logarithm of that ratio in a sounding, and standard levels it needs."""
 
+LEAST_IN_TENS = 12
+"""Winds from which it is no chance that every direction is a whole ten degrees; with less than half
+of the soundings around like that, the fives were lost on the way (common practice, no source)."""
+
 _LIMITS: tuple[tuple[str, LevelQuality], ...] = (
     ("air_pressure", LevelQuality.PRESSURE_OUTSIDE_LIMITS),
     ("geopotential_height", LevelQuality.HEIGHT_OUTSIDE_LIMITS),
@@ -242,6 +246,7 @@ def flag_soundings(
     quality[far] |= int(SoundingQuality.RELEASE_FAR_FROM_NOMINAL)
     quality[_goes_back(batch)] |= int(SoundingQuality.TIME_GOES_BACK)
     quality[_repeated(batch, offsets)] |= int(SoundingQuality.REPEATED_PROFILE)
+    quality[_fives_lost(batch)] |= int(SoundingQuality.DIRECTIONS_IN_TENS)
     unit = _unit_suspect(batch) | _units_of_parts(batch)
     quality[unit] |= int(SoundingQuality.WIND_UNIT_SUSPECT)
     if catalogue is not None:
@@ -307,6 +312,33 @@ def _unit_suspect(batch: Batch) -> NDArray[np.bool_]:
     for begin, end in pairwise(borders):
         if abs(float(mean[begin:end].mean()) - usual) > limit * 0.75:
             marked[usable[begin:end]] = True
+    return marked
+
+
+def _fives_lost(batch: Batch) -> NDArray[np.bool_]:
+    """Tell which soundings have directions in whole tens where those around give fives as well.
+
+    The five degrees of a direction stand in the hundreds of the speed; who codes a report anew
+    without knowing that loses them all.
+    """
+    sizes, offsets = batch.profiles["row_size"], batch.offsets
+    direction, speed = batch.levels["wind_from_direction"], batch.levels["wind_speed"]
+    windy = _present(batch, "wind_from_direction") & _present(batch, "wind_speed")
+    windy &= speed > 0  # calm has no direction
+    judged = np.flatnonzero(sums_of_soundings(windy, sizes, np.int32) >= LEAST_IN_TENS)
+    # most give a five among their first levels, and need no look at the others
+    first = offsets[:-1][judged][:, None] + np.arange(LEAST_IN_TENS)
+    tens = ~((direction[first] % 10 != 0) & windy[first]).any(axis=1)
+    for place in np.flatnonzero(tens).tolist():
+        rows = slice(offsets[judged[place]], offsets[judged[place] + 1])
+        tens[place] = not (direction[rows][windy[rows]] % 10 != 0).any()
+    summed = np.concatenate(([0], np.cumsum(tens)))
+    place = np.arange(len(judged))
+    left, right = np.maximum(place - UNIT_NEIGHBOURS, 0), place + UNIT_NEIGHBOURS + 1
+    right = np.minimum(right, len(judged))
+    seldom = summed[right] - summed[left] < 0.5 * (right - left)
+    marked = np.zeros(len(batch), dtype=bool)
+    marked[judged[tens & seldom]] = True
     return marked
 
 

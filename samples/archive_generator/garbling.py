@@ -21,6 +21,7 @@ if TYPE_CHECKING:
 LOOK_ALIKE = {"0": "OQ", "1": "IL", "2": "Z", "5": "S", "6": "G", "8": "B"}
 _PART = re.compile(r"TT(AA|BB|CC|DD)(?=\s)")
 _HEADING = re.compile(r"[A-Z]{4}[0-9]{2} [A-Z]{4} [0-9]{6}(?=\s)")
+_FIGURES = re.compile(r"(?<!\S)[0-9]{5}(?=[\s=])")
 _LINE_END = "\r\r\n"
 _FIRST_LEVEL = 3
 """Groups of a part before its first level: letters, time, station."""
@@ -256,11 +257,25 @@ def sign(text: str, begin: int, end: int, _random: np.random.Generator) -> Edit 
 
 
 def five_degrees(text: str, begin: int, end: int, _random: np.random.Generator) -> Edit | None:
-    """Lose the five degrees of a direction, which are 500 in the figures of the speed."""
-    at = begin + 2
-    if role(text, begin) != "ddfff" or end - begin != 5 or text[at] not in "567":
+    """Lose the five degrees of all directions of a sounding, which stand in those of the speed.
+
+    That is done by a program that codes reports anew, and so to all parts of a sounding.
+    """
+    first = _part_begin(text, begin)
+    if role(text, begin) != "ddfff" or end - begin != 5 or text[begin + 2] not in "567":
         return None
-    return Edit(at, at + 1, str(int(text[at]) - 5))
+    words = text[first:begin].split()
+    made = list(text)
+    parts = [part.start() for part in _PART.finditer(text)]
+    for part, stop in zip(parts, [*parts[1:], len(text)], strict=True):
+        own = [*text[part : part + 20].split(), "", ""]
+        if (own[1][:4], own[2]) != (words[1][:4], words[2]):
+            continue
+        for group in _FIGURES.finditer(text, part, stop):
+            at = group.start() + 2
+            if text[at] in "567" and role(text, group.start()) == "ddfff":
+                made[at] = str(int(text[at]) - 5)
+    return Edit(0, len(text), "".join(made))
 
 
 def recoded(text: str, begin: int, end: int, _random: np.random.Generator) -> Edit | None:

@@ -65,6 +65,7 @@ TELLING = int(
     | SoundingQuality.TIME_NOT_OF_HEADING
     | SoundingQuality.PARTS_SCATTERED
     | SoundingQuality.WIND_UNIT_SUSPECT
+    | SoundingQuality.DIRECTIONS_IN_TENS
 )
 BESIDE = int(SoundingQuality.CODING_FAULTS | SoundingQuality.REPAIRED)
 """Marks of a sounding that speak of all its values, and those that say that something in it is not

@@ -121,3 +121,29 @@ def test_headers_set_bits_of_their_sounding(tmp_path):
     assert {"HOUR_UNKNOWN", "TIME_GOES_BACK"} <= bits[0]
     assert {"RELEASE_FAR_FROM_NOMINAL", "TIME_GOES_BACK"} <= bits[1]
     assert {"NO_LEVELS", "LEVEL_COUNT_DIFFERS"} <= bits[2]
+
+
+def test_directions_that_lost_their_fives_are_found_by_their_neighbours(tmp_path):
+    """A sounding of a station that gives fives, with every direction in whole tens."""
+    texts = list(igra.station_text("90417", 2001, 1, 3))[:80]
+
+    def in_tens(text):
+        lines = text.split(b"\n")
+        lines[1:-1] = [
+            line[:40] + b"%5d" % (int(line[40:45]) // 10 * 10) + line[45:]
+            if line[40:45] != b"-9999"
+            else line
+            for line in lines[1:-1]
+        ]
+        return b"\n".join(lines)
+
+    bit = int(SoundingQuality.DIRECTIONS_IN_TENS)
+    some = [in_tens(text) if number in (7, 40) else text for number, text in enumerate(texts)]
+    (tmp_path / "a.txt").write_bytes(b"".join(some))
+    convert([tmp_path / "a.txt"], tmp_path / "some")
+    found = flagged(tmp_path / "some")[0]
+    assert np.flatnonzero(found & bit).tolist() == [7, 40]
+    # a station that never gives fives has lost none
+    (tmp_path / "a.txt").write_bytes(b"".join(in_tens(text) for text in texts))
+    convert([tmp_path / "a.txt"], tmp_path / "all")
+    assert not (flagged(tmp_path / "all")[0] & bit).any()

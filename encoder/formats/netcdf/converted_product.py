@@ -66,6 +66,7 @@ class SoundingQuality(IntFlag):
     TIME_NOT_OF_HEADING = 1 << 14
     PARTS_SCATTERED = 1 << 15
     DERIVED_DIFFERS = 1 << 16
+    DIRECTIONS_IN_TENS = 1 << 17
 
 
 class LevelQuality(IntFlag):
