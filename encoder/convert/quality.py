@@ -329,9 +329,9 @@ def _fives_lost(batch: Batch) -> NDArray[np.bool_]:
     # most give a five among their first levels, and need no look at the others
     first = offsets[:-1][judged][:, None] + np.arange(LEAST_IN_TENS)
     tens = ~((direction[first] % 10 != 0) & windy[first]).any(axis=1)
-    for place in np.flatnonzero(tens).tolist():
-        rows = slice(offsets[judged[place]], offsets[judged[place] + 1])
-        tens[place] = not (direction[rows][windy[rows]] % 10 != 0).any()
+    for one in np.flatnonzero(tens).tolist():
+        rows = slice(offsets[judged[one]], offsets[judged[one] + 1])
+        tens[one] = not (direction[rows][windy[rows]] % 10 != 0).any()
     summed = np.concatenate(([0], np.cumsum(tens)))
     place = np.arange(len(judged))
     left, right = np.maximum(place - UNIT_NEIGHBOURS, 0), place + UNIT_NEIGHBOURS + 1
