@@ -6,15 +6,14 @@ thumb made wide enough that real soundings pass; a finding asks somebody to look
 
 from __future__ import annotations
 
-from itertools import pairwise
 from typing import TYPE_CHECKING, Any, NamedTuple
 
 import numpy as np
 
 from encoder.columns import column
-from encoder.convert.batch import TENTHS, fill_of, sums_of_soundings
+from encoder.convert.batch import TENTHS, sums_of_soundings
+from encoder.convert.quality_winds import figures, fives_lost, present, unit_suspect, units_of_parts
 from encoder.formats.netcdf.converted_product import LevelQuality, SoundingQuality
-from encoder.levels.table import LevelKind
 from encoder.physics.constants import KAPPA, ZERO_CELSIUS
 from encoder.rounding import whole
 
@@ -43,24 +42,6 @@ MOVED = 0.1
 """Degrees that a position may differ from the catalogue."""
 LEAST_REPEATED = 5
 """Levels from which two equal profiles are no chance."""
-UNIT_RATIO = 1.5
-"""Median speed against the neighbouring soundings of the station from which, or below the inverse
-of which, m s-1 and knots (ratio 1.94) are suspected of having been mixed up."""
-UNIT_NEIGHBOURS = 30
-UNIT_LEAST = 10
-"""Levels with wind a sounding needs, and soundings on each side, for that comparison."""
-
-UNIT_OF_PARTS = (1.55, 2.4)
-"""Speeds of standard levels against those between significant winds, as a ratio or its inverse,
-from which to which the two are suspected of different units (1.94)."""
-UNIT_SPREAD = 0.3
-UNIT_LEVELS = 3
-"""Most spread of the logarithm of that ratio in a sounding, and standard levels it needs."""
-
-LEAST_IN_TENS = 12
-"""Winds from which it is no chance that every direction is a whole ten degrees; with less than half
-of the soundings around like that, the fives were lost on the way (common practice, no source)."""
-
 _LIMITS: tuple[tuple[str, LevelQuality], ...] = (
     ("air_pressure", LevelQuality.PRESSURE_OUTSIDE_LIMITS),
     ("geopotential_height", LevelQuality.HEIGHT_OUTSIDE_LIMITS),
@@ -99,7 +80,7 @@ def flag_levels(batch: Batch) -> NDArray[np.int16]:
 
 def _flag_block(batch: Batch, found: NDArray[np.int16]) -> None:
     """Set the findings on the levels of some soundings."""
-    there = {name: _present(batch, name) for name, _bit in _LIMITS}
+    there = {name: present(batch, name) for name, _bit in _LIMITS}
     for name, bit in _LIMITS:
         low, high = _limits(batch, name)
         values = batch.levels[name]
@@ -117,13 +98,6 @@ def _flag_block(batch: Batch, found: NDArray[np.int16]) -> None:
     _check_winds(batch, there, owner, found)
 
 
-def _present(batch: Batch, name: str) -> NDArray[np.bool_]:
-    values = batch.levels[name]
-    if batch.tenths:
-        return np.asarray(values != fill_of(name))
-    return np.asarray(~np.isnan(values))
-
-
 def _limits(batch: Batch, name: str) -> tuple[float, float]:
     """Return the gross limits in the figures of the batch."""
     entry = column(name)
@@ -132,15 +106,6 @@ def _limits(batch: Batch, name: str) -> tuple[float, float]:
     packing = TENTHS[name]
     scale = whole(packing.steps / packing.factor)
     return whole(entry.lowest * scale), whole(entry.highest * scale)
-
-
-def _figures(batch: Batch, name: str, rows: Any) -> NDArray[np.float32]:
-    """Return values in package units; float32 is exact enough for checks."""
-    values = batch.levels[name][rows].astype(np.float32)
-    if batch.tenths:
-        packing = TENTHS[name]
-        values *= np.float32(packing.factor / packing.steps)
-    return np.asarray(values)
 
 
 def _series(mask: NDArray[np.bool_], owner: NDArray[np.int32]) -> _Series:
@@ -174,8 +139,8 @@ def _check_layers(batch: Batch, there: Any, owner: Any, found: Any) -> None:
     warm = _series(there["air_pressure"] & there["air_temperature"], owner)
     if len(warm.rows) < 2:
         return
-    temperature = _figures(batch, "air_temperature", warm.rows)
-    depth = np.log(np.maximum(_figures(batch, "air_pressure", warm.rows), np.float32(0.01)))
+    temperature = figures(batch, "air_temperature", warm.rows)
+    depth = np.log(np.maximum(figures(batch, "air_pressure", warm.rows), np.float32(0.01)))
     layer = depth[:-1] - depth[1:]
     rising = warm.joined & (layer > 0)
     change = temperature[1:] - temperature[:-1]
@@ -200,7 +165,7 @@ def _check_layers(batch: Batch, there: Any, owner: Any, found: Any) -> None:
     if len(high) < 2:
         return
     rows = warm.rows[high]
-    height = _figures(batch, "geopotential_height", rows)
+    height = figures(batch, "geopotential_height", rows)
     same = owner[rows][1:] == owner[rows][:-1]
     expected = np.add.reduceat(thick[: high[-1]], high[:-1], dtype=np.float64)
     misfit = np.abs((height[1:] - height[:-1]) - expected)
@@ -212,7 +177,7 @@ def _check_winds(batch: Batch, there: Any, owner: Any, found: Any) -> None:
     windy = _series(there["wind_speed"] & there["air_pressure"], owner)
     if len(windy.rows) < 2:
         return
-    speed = _figures(batch, "wind_speed", windy.rows)
+    speed = figures(batch, "wind_speed", windy.rows)
     jump = (np.abs(speed[1:] - speed[:-1]) > JUMP) & windy.joined
     _mark(found, windy.rows[1:][jump], LevelQuality.WIND_JUMP)
 
@@ -246,8 +211,8 @@ def flag_soundings(
     quality[far] |= int(SoundingQuality.RELEASE_FAR_FROM_NOMINAL)
     quality[_goes_back(batch)] |= int(SoundingQuality.TIME_GOES_BACK)
     quality[_repeated(batch, offsets)] |= int(SoundingQuality.REPEATED_PROFILE)
-    quality[_fives_lost(batch)] |= int(SoundingQuality.DIRECTIONS_IN_TENS)
-    unit = _unit_suspect(batch) | _units_of_parts(batch)
+    quality[fives_lost(batch)] |= int(SoundingQuality.DIRECTIONS_IN_TENS)
+    unit = unit_suspect(batch) | units_of_parts(batch)
     quality[unit] |= int(SoundingQuality.WIND_UNIT_SUSPECT)
     if catalogue is not None:
         quality[_moved(batch, catalogue)] |= int(SoundingQuality.POSITION_NOT_OF_CATALOGUE)
@@ -278,109 +243,6 @@ def _repeated(batch: Batch, offsets: NDArray[np.int64]) -> NDArray[np.bool_]:
         columns = (batch.levels[name] for name in names)
         if all(values[a:b].tobytes() == values[b:c].tobytes() for values in columns):
             marked[place + 1] = True
-    return marked
-
-
-def _unit_suspect(batch: Batch) -> NDArray[np.bool_]:
-    """Tell which soundings have winds about twice or half those of their neighbours in time."""
-    count = len(batch)
-    there = _present(batch, "wind_speed")
-    speed = np.where(there, _figures(batch, "wind_speed", slice(None)), 0.0)
-    number = sums_of_soundings(there, batch.profiles["row_size"], np.int32)
-    total = sums_of_soundings(speed, batch.profiles["row_size"], np.float64)
-    usable = np.flatnonzero(number >= UNIT_LEAST)
-    marked = np.zeros(count, dtype=bool)
-    if len(usable) < 2 * UNIT_NEIGHBOURS:
-        return marked
-    # one wrong sounding is weather; a run of them beside runs of another level is a unit
-    mean = np.log(np.maximum(total[usable] / number[usable], 0.1))
-    summed = np.concatenate(([0.0], np.cumsum(mean)))
-    place = np.arange(len(usable))
-    left, right = place - UNIT_NEIGHBOURS, place + UNIT_NEIGHBOURS
-    inside = (left >= 0) & (right <= len(usable))
-    before = summed[place[inside]] - summed[left[inside]]
-    after = summed[right[inside]] - summed[place[inside]]
-    step = (after - before) / UNIT_NEIGHBOURS
-    limit = np.log(UNIT_RATIO)
-    peaks = np.flatnonzero(np.abs(step) > limit)
-    if not len(peaks):
-        return marked
-    groups = np.split(peaks, np.flatnonzero(np.diff(peaks) > UNIT_NEIGHBOURS) + 1)
-    edges = [int(group[np.argmax(np.abs(step[group]))]) for group in groups]
-    borders = [0, *(int(place[inside][edge]) for edge in edges), len(usable)]
-    usual = float(np.median(mean))
-    for begin, end in pairwise(borders):
-        if abs(float(mean[begin:end].mean()) - usual) > limit * 0.75:
-            marked[usable[begin:end]] = True
-    return marked
-
-
-def _fives_lost(batch: Batch) -> NDArray[np.bool_]:
-    """Tell which soundings have directions in whole tens where those around give fives as well.
-
-    The five degrees of a direction stand in the hundreds of the speed; who codes a report anew
-    without knowing that loses them all.
-    """
-    sizes, offsets = batch.profiles["row_size"], batch.offsets
-    direction, speed = batch.levels["wind_from_direction"], batch.levels["wind_speed"]
-    windy = _present(batch, "wind_from_direction") & _present(batch, "wind_speed")
-    windy &= speed > 0  # calm has no direction
-    judged = np.flatnonzero(sums_of_soundings(windy, sizes, np.int32) >= LEAST_IN_TENS)
-    # most give a five among their first levels, and need no look at the others
-    first = offsets[:-1][judged][:, None] + np.arange(LEAST_IN_TENS)
-    tens = ~((direction[first] % 10 != 0) & windy[first]).any(axis=1)
-    for one in np.flatnonzero(tens).tolist():
-        rows = slice(offsets[judged[one]], offsets[judged[one] + 1])
-        tens[one] = not (direction[rows][windy[rows]] % 10 != 0).any()
-    summed = np.concatenate(([0], np.cumsum(tens)))
-    place = np.arange(len(judged))
-    left, right = np.maximum(place - UNIT_NEIGHBOURS, 0), place + UNIT_NEIGHBOURS + 1
-    right = np.minimum(right, len(judged))
-    seldom = summed[right] - summed[left] < 0.5 * (right - left)
-    marked = np.zeros(len(batch), dtype=bool)
-    marked[judged[tens & seldom]] = True
-    return marked
-
-
-def _units_of_parts(batch: Batch) -> NDArray[np.bool_]:
-    """Tell in which soundings standard levels and significant winds differ like m s-1 and knots.
-
-    Standard levels are in parts A and C, significant winds in B and D, and each part says its unit
-    by itself. The sources in tenths have no such parts.
-    """
-    count = len(batch)
-    marked = np.zeros(count, dtype=bool)
-    kinds = batch.levels["kinds"]
-    significant = (kinds & int(LevelKind.SIGNIFICANT_WIND)) != 0
-    standard = ((kinds & int(LevelKind.STANDARD)) != 0) & ~significant
-    if not significant.any() or not standard.any():
-        return marked
-    windy = _present(batch, "wind_speed") & _present(batch, "air_pressure")
-    points, levels = np.flatnonzero(windy & significant), np.flatnonzero(windy & standard)
-    owner = np.repeat(np.arange(count), batch.profiles["row_size"])
-    after = np.searchsorted(points, levels)
-    inside = (after > 0) & (after < len(points))
-    levels, after = levels[inside], after[inside]
-    below, above = points[after - 1], points[after]
-    inside = (owner[below] == owner[levels]) & (owner[above] == owner[levels])
-    levels, below, above = levels[inside], below[inside], above[inside]
-    depth, speed = np.full(len(kinds), np.nan), np.full(len(kinds), np.nan)
-    for rows in (levels, points):
-        depth[rows] = np.log(np.maximum(_figures(batch, "air_pressure", rows), np.float32(0.01)))
-        speed[rows] = _figures(batch, "wind_speed", rows)
-    layer = depth[below] - depth[above]
-    share = np.where(layer > 0, (depth[below] - depth[levels]) / np.where(layer > 0, layer, 1), 0)
-    between = speed[below] + share * (speed[above] - speed[below])
-    strong = (between > 2.0) & (speed[levels] > 1.0)
-    ratio = np.log(speed[levels][strong] / between[strong])
-    own = owner[levels][strong]
-    number = np.bincount(own, minlength=count)
-    with np.errstate(invalid="ignore", divide="ignore"):
-        mean = np.bincount(own, ratio, count) / number
-        spread = np.sqrt(np.maximum(np.bincount(own, ratio**2, count) / number - mean**2, 0.0))
-    low, high = np.log(UNIT_OF_PARTS)
-    enough = (number >= UNIT_LEVELS) & (spread < UNIT_SPREAD)
-    marked[enough] = (np.abs(mean[enough]) > low) & (np.abs(mean[enough]) < high)
     return marked
 
 
