@@ -6,6 +6,7 @@ A file is taken whole: where a part of it cannot be, all of it is refused.
 from __future__ import annotations
 
 import tempfile
+from dataclasses import replace
 from datetime import datetime
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -43,12 +44,14 @@ def read_netcdf_source(source: Source, data: bytes, settings: Settings) -> Conte
         path = Path(folder, "source.nc")
         path.write_bytes(data)
         batches, found = _batches(str(path))
+    found = [_of_source(item, str(path), source.name) for item in found]
     if not batches:
         content.account.bytes.refused = len(data)
         refused = tuple(found) or (
             diagnostic("convert-member-refused", "The file holds no sounding.", file=source.name),
         )
         content.refused.append(RefusedItem("netcdf", 0, data, refused))
+        content.failed.append(refused[0])
         return content
     content.found = found
     first = True
@@ -60,14 +63,18 @@ def read_netcdf_source(source: Source, data: bytes, settings: Settings) -> Conte
         if first:
             profiles["source_length"][0] = len(data)
             first = False
-        from dataclasses import replace
-
         content.batches[name] = replace(batch, profiles=profiles)
         account = content.account
         account.soundings.read += len(batch)
         account.levels.read += len(batch.levels["kinds"])
         account.values.read += int(batch.profiles["values"].sum())
     return content
+
+
+def _of_source(item: Diagnostic, path: str, name: str) -> Diagnostic:
+    """Return what was said of the file the library read, as said of the source."""
+    file = name if item.file == path else item.file
+    return replace(item, message=item.message.replace(path, name), file=file)
 
 
 def _batches(path: str) -> tuple[dict[str, Batch], list[Diagnostic]]:
@@ -86,8 +93,6 @@ def _batches(path: str) -> tuple[dict[str, Batch], list[Diagnostic]]:
         batch, _station, _sources = read_converted(path)
         profiles = dict(batch.profiles)
         profiles["values"] = values_by_sounding(batch)
-        from dataclasses import replace
-
         return {batch.station: replace(batch, profiles=profiles)}, []
     gathered = Gathered()
     if ours is None:

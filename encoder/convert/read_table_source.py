@@ -40,6 +40,7 @@ def read_table_source(source: Source, data: bytes, settings: Settings) -> Conten
         )
         account.bytes.refused = len(data)
         content.refused.append(RefusedItem("table", 0, data, (found,)))
+        content.failed.append(found)
         return content
     soundings, aside = read_mapped_table(data, settings.column_map, file=source.name)
     account.bytes.aside = sum(len(item) for _offset, item in aside)

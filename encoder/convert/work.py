@@ -186,7 +186,7 @@ class Content:
     account : Account
         Read, refused and put aside; what was handed on to the stations is counted there.
     failed : list of Diagnostic
-        Why the source was refused whole.
+        Why the source was refused whole: nothing of it could be read at all.
     """
 
     batches: dict[str, Batch] = field(default_factory=dict)

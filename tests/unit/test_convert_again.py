@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import base64
 import io
 import os
 import zipfile
@@ -16,6 +17,7 @@ from tests.conversions import (
     coded_days,
     convert,
     files_of,
+    quarantine,
     settings,
     station_text,
 )
@@ -193,7 +195,26 @@ def test_a_table_without_a_map_is_refused(tmp_path):
     (tmp_path / "a.csv").write_text("a,b\n1,2\n")
     summary = convert([tmp_path / "a.csv"], tmp_path / "out", kind="table")
     assert summary["refused"] == {"convert-member-refused": 1}
+    assert [item["file"] for item in summary["failed"]] == ["a.csv"]
     assert summary["adds_up"]
+
+
+@pytest.mark.parametrize("cut", [100, 20_000])
+def test_a_damaged_netcdf_file_is_refused_whole_and_named(tmp_path, cut):
+    """Said of the file as it was given, in the same words in every run; nothing of it is lost."""
+    (tmp_path / "a.txt").write_bytes(station_text(count=4))
+    convert([tmp_path / "a.txt"], tmp_path / "first")
+    data = (tmp_path / "first" / "90417.nc").read_bytes()[:cut]
+    (tmp_path / "b.nc").write_bytes(data)
+    summary = convert([tmp_path / "b.nc"], tmp_path / "out")
+    (failed,) = summary["failed"]
+    assert (failed["code"], failed["file"]) == ("archive-damaged", "b.nc")
+    assert failed["message"].startswith('"b.nc" begins like a netCDF file')
+    assert summary["adds_up"]
+    (record,) = quarantine(tmp_path / "out")
+    assert base64.b64decode(record["data"]) == data
+    convert([tmp_path / "b.nc"], tmp_path / "again")
+    assert files_of(tmp_path / "again") == files_of(tmp_path / "out")
 
 
 def test_parquet_has_every_level(tmp_path):

@@ -313,7 +313,8 @@ def opened(path: str | os.PathLike[str]) -> Result[Any]:
     except FileNotFoundError:
         return _refused("file-not-found", f'There is no file "{name}".', name)
     except (OSError, ValueError) as fault:
-        return _refused("file-not-readable", f'The file "{name}" cannot be read: {fault}.', name)
+        words = getattr(fault, "strerror", None) or fault
+        return _refused("file-not-readable", f'The file "{name}" cannot be read: {words}.', name)
     if not is_netcdf(data):
         found = "an empty file" if not data else f"bytes {data[:8]!r}"
         return _refused(
