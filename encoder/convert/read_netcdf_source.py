@@ -82,7 +82,7 @@ def _batches(path: str) -> tuple[dict[str, Batch], list[Diagnostic]]:
     from encoder.convert.station_file import is_converted, read_converted
     from encoder.formats.foreign_flight import read_foreign
     from encoder.formats.netcdf import product_format, read_netcdf
-    from encoder.formats.netcdf.container import opened
+    from encoder.formats.netcdf.container import FAULTS, opened
 
     result = opened(path)
     if result.value is None:
@@ -90,7 +90,13 @@ def _batches(path: str) -> tuple[dict[str, Batch], list[Diagnostic]]:
     with result.value as dataset:
         ours, converted = product_format(dataset), is_converted(dataset)
     if converted:
-        batch, _station, _sources = read_converted(path)
+        try:
+            batch, _station, _sources = read_converted(path)
+        except (*FAULTS, KeyError, TypeError) as fault:
+            words = " ".join(str(fault).split())
+            return {}, [
+                diagnostic("archive-damaged", f'"{path}" cannot be read: {words}.', file=path)
+            ]
         profiles = dict(batch.profiles)
         profiles["values"] = values_by_sounding(batch)
         return {batch.station: replace(batch, profiles=profiles)}, []

@@ -217,6 +217,25 @@ def test_a_damaged_netcdf_file_is_refused_whole_and_named(tmp_path, cut):
     assert files_of(tmp_path / "again") == files_of(tmp_path / "out")
 
 
+def test_damage_inside_a_file_of_ours_is_no_fault_of_the_program(tmp_path):
+    """It opens, and its facts are spoiled: it is told as damaged, and kept whole."""
+    (tmp_path / "a.txt").write_bytes(station_text(count=4))
+    convert([tmp_path / "a.txt"], tmp_path / "first")
+    path = tmp_path / "first" / "90417.nc"
+    data = path.read_bytes()
+    with netCDF4.Dataset(path, "a") as dataset:
+        facts = dataset["conversion_facts"]
+        facts[...] = b"?" if facts.ndim == 0 else np.full(facts.shape, b"?")
+    spoiled = path.read_bytes()
+    assert spoiled != data
+    (tmp_path / "b.nc").write_bytes(spoiled)
+    summary = convert([tmp_path / "b.nc"], tmp_path / "out")
+    (failed,) = summary["failed"]
+    assert (failed["code"], failed["file"]) == ("archive-damaged", "b.nc")
+    assert summary["adds_up"]
+    assert base64.b64decode(quarantine(tmp_path / "out")[0]["data"]) == spoiled
+
+
 def test_parquet_has_every_level(tmp_path):
     """A row a level, units in the metadata, the same values."""
     import pyarrow.parquet as pq
