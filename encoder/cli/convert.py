@@ -150,7 +150,10 @@ def convert(context: click.Context, /, sources: tuple[str, ...], **options: Any)
     else:
         click.echo(summary_text(summary), nl=False)
     unread = any(item.severity == "error" for item in plan.found)
-    context.exit(0 if summary["adds_up"] and not unread and not summary["failed"] else 1)
+    size = summary["total"]["bytes"]
+    nothing = size["refused"] > 0 and size["written"] == 0
+    well = summary["adds_up"] and not unread and not summary["failed"] and not nothing
+    context.exit(0 if well else 1)
 
 
 def _plan(sources: Sequence[str], settings: Settings, options: dict[str, Any]) -> Plan:

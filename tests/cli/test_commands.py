@@ -445,6 +445,30 @@ HEEDS_INTERRUPTS = (
 """Undoes what a shell does to the commands it runs in the background."""
 
 
+INTERRUPTED_EARLY = """
+import runpy, sys
+class Interrupts:
+    def find_spec(self, name, *_more):
+        if name == "encoder.cli":
+            raise KeyboardInterrupt
+sys.meta_path.insert(0, Interrupts())
+runpy.run_module("encoder", run_name="__main__", alter_sys=True)
+"""
+
+
+def test_interrupt_while_the_program_is_loaded():
+    """Ctrl-C in the first moment leaves with 130 and a sentence too."""
+    done = subprocess.run(
+        [sys.executable, "-c", INTERRUPTED_EARLY],
+        capture_output=True,
+        cwd=ROOT,
+        text=True,
+        check=False,
+    )
+    assert (done.returncode, done.stdout) == (130, "")
+    assert done.stderr == "Interrupted; nothing was begun.\n"
+
+
 def test_interrupt_leaves_nothing_half_written(tmp_path):
     """Ctrl-C leaves with 130 and no partial file."""
     out = tmp_path / "report.txt"

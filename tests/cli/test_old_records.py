@@ -275,10 +275,10 @@ def test_pilot_balloon_elsewhere(tmp_path):
 
 
 def test_pilot_balloon_converted(tmp_path):
-    """Nothing tells the station: the report is kept whole, and why is said."""
+    """Nothing tells the station: the report is kept whole, why is said, and nothing is written."""
     path = written(tmp_path, "19550605.txt", BALLOON)
     result = run("convert", path, "--to", tmp_path / "out", "--jobs", 1)
-    assert (result.exit_code, "Everything adds up" in result.stdout) == (0, True)
+    assert (result.exit_code, "Everything adds up" in result.stdout) == (1, True)
     record = json.loads((tmp_path / "out" / "quarantine.jsonl").read_text(encoding="utf-8"))
     assert record["data"] == BALLOON.rstrip("\n")
     assert "decode reads its winds" in record["diagnostics"][0]["message"]

@@ -374,7 +374,8 @@ def test_conversion_knows_the_added_stations(report, tmp_path):
     stations = tmp_path / "list.csv"
     stations.write_text(LIST + "90999,New Place,50.0,-20.0,10,,\n", encoding="utf-8")
 
-    assert run("convert", str(folder), "--to", str(tmp_path / "before")).exit_code == 0
+    # all of it is refused
+    assert run("convert", str(folder), "--to", str(tmp_path / "before")).exit_code == 1
     assert not list((tmp_path / "before").rglob("*90999*.nc"))
     assert run("stations", "add", str(stations)).exit_code == 0
     assert run("convert", str(folder), "--to", str(tmp_path / "after")).exit_code == 0
