@@ -55,28 +55,28 @@ def divide(parts: Sequence[bytes], letters: NDArray[np.bytes_]) -> Groups:
     given = np.ascontiguousarray(letters).view(np.uint8).reshape(-1, 4)
     plain &= (own == given).all(axis=1)
     for wrong, allowed in ((kind == _OTHER, 0), (kind == _END, 1), (kind == _LETTER, 4)):
-        summed = np.concatenate(([0], np.cumsum(wrong, dtype=np.int64)))
-        plain &= summed[ends] - summed[begins] == allowed
-    inside = kind == _GROUP
-    edge = np.flatnonzero(np.diff(inside.view(np.int8), prepend=0, append=0))
+        places = np.flatnonzero(wrong)
+        plain &= np.searchsorted(places, ends) - np.searchsorted(places, begins) == allowed
+    inside = kind == _GROUP  # never the last sign, which is a blank
+    edge = np.flatnonzero(inside[1:] != inside[:-1]) + 1
+    if inside[0]:
+        edge = np.concatenate(([0], edge))
     starts, stops = edge[::2], edge[1::2]
     first = np.searchsorted(starts, begins).astype(np.int32)
     last = np.searchsorted(starts, ends).astype(np.int32)
     odd = np.concatenate(([0], np.cumsum(stops - starts != 5, dtype=np.int64)))
     plain &= odd[last] == odd[first]
-    figure = data[starts[:, None] + np.arange(5)].astype(np.int32) - 48  # a solidus is -1
-    bad = figure < 0
-    digit = np.where(bad, 0, figure)
+    figure = [data[starts + place].astype(np.int32) - 48 for place in range(5)]
+    bad = [column < 0 for column in figure]  # a solidus is -1
+    digit = [np.where(wrong, 0, column) for wrong, column in zip(bad, figure, strict=True)]
 
     def number(begin: int, end: int) -> Ints:
         """Return figures as a number, -1 for solidi, -2 for some of each."""
-        value = np.zeros(len(figure), dtype=np.int32)
-        for place in range(begin, end):
-            value = value * 10 + digit[:, place]
-        wrong = bad[:, begin:end]
-        some = wrong.any(axis=1)
-        every = wrong.all(axis=1)
-        return np.where(every, -1, np.where(some, -2, value)).astype(np.int32)
+        value, some, every = digit[begin], bad[begin], bad[begin]
+        for place in range(begin + 1, end):
+            value = value * 10 + digit[place]
+            some, every = some | bad[place], every & bad[place]
+        return np.where(every, -1, np.where(some, -2, value)).astype(np.int32, copy=False)
 
     return Groups(
         first,
@@ -87,6 +87,6 @@ def divide(parts: Sequence[bytes], letters: NDArray[np.bytes_]) -> Groups:
         front=number(0, 3),
         back=number(3, 5),
         whole=number(0, 5),
-        lead=figure[:, 0],
+        lead=figure[0],
         hour=number(2, 4),
     )
